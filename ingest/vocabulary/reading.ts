@@ -36,6 +36,8 @@ export interface SettingsReading {
   readonly values: Readonly<Record<string, SettingValue>>;
   readonly replaces: boolean;
   readonly revision: number;
+  /** Place of the reading that came on the same line, counted in readings from 0; null where there is none. */
+  readonly reading: number | null;
 }
 
 /** One alarm that the equipment raised or cleared. */
@@ -44,6 +46,8 @@ export interface AlarmReading {
   readonly t: EpochMs;
   readonly alarm: string;
   readonly state: 'raised' | 'cleared';
+  /** As in `SettingsReading`. */
+  readonly reading: number | null;
 }
 
 /** A line that was not taken. */
