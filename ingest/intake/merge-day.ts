@@ -6,7 +6,8 @@
 import type { StoredDay } from '../store/day-block-codec.ts';
 import type { Claim } from '../store/reading-store.ts';
 import type { Column } from '../vocabulary/quantities.ts';
-import { type ClaimBook, createClaimBook, resolveClaims } from './claims.ts';
+import { resolveClaims } from '../vocabulary/resolve-claims.ts';
+import { type ClaimBook, createClaimBook } from './claims.ts';
 import type { DayGather } from './day-gather.ts';
 
 export interface MergedDay {

@@ -111,7 +111,8 @@ export const MIGRATIONS: readonly string[] = [
     change INTEGER NOT NULL,
     record_seq INTEGER NOT NULL,
     program TEXT NOT NULL,
-    as_of INTEGER NOT NULL
+    as_of INTEGER NOT NULL,
+    set_aside TEXT NOT NULL
   ) STRICT, WITHOUT ROWID;
 
   CREATE TABLE findings (

@@ -1,0 +1,129 @@
+/**
+ * Hours of the packs: reported charge, own ampere-hour count, mean current. An hour is a pure function of the readings
+ * inside it, except that the count runs on from the last reading of the hour before.
+ */
+import { DAY_MS, HOUR_MS, SECOND_MS } from '../vocabulary/time.ts';
+import { columnOf, type SourceDay } from './day-block.ts';
+
+/** A change of reported charge within one sample beyond this is a resync of the gauge, not current. */
+const RESYNC_POINTS = 1.5;
+/** Over a longer gap nothing is counted. */
+const GAP_INTERVALS = 6;
+const GAP_MIN_MS = 10 * 60_000;
+
+/** Where a pack's count stands after its last reading. */
+export interface PackCount {
+  readonly t: number;
+  readonly socPct: number;
+  readonly currentA: number | null;
+  /**
+   * Reported change of charge less the change that the counted ampere-hours explain, points, summed since the count began;
+   * resyncs and gaps are left out. A gauge that tells the truth keeps it near 0.
+   */
+  readonly residualPoints: number;
+  /** Counted net charge, Ah, + = discharged. */
+  readonly netAh: number;
+}
+
+export interface PackHour {
+  readonly t: number;
+  readonly endMs: number;
+  /** Mean reported charge of each pack, %; null where it said nothing. */
+  readonly socPct: readonly (number | null)[];
+  /** Mean current of each pack, A, + = discharging; null where it said nothing. */
+  readonly currentA: readonly (number | null)[];
+  readonly residualPoints: readonly (number | null)[];
+  readonly netAh: readonly (number | null)[];
+}
+
+export interface PackHoursResult {
+  readonly hours: readonly PackHour[];
+  readonly counts: readonly (PackCount | null)[];
+}
+
+/**
+ * The hours of a day in which at least two packs reported a charge.
+ *
+ * @param packs      in order of the record; undefined where silent all day
+ * @param capacityAh of each
+ * @param counts     where each pack's count stands from the day before
+ */
+export function packHours(
+  packs: readonly (SourceDay | undefined)[],
+  capacityAh: readonly number[],
+  counts: readonly (PackCount | null)[],
+  { day, sampleIntervalS }: { readonly day: number; readonly sampleIntervalS: number },
+): PackHoursResult {
+  const gapMs = Math.max(GAP_MIN_MS, GAP_INTERVALS * sampleIntervalS * SECOND_MS);
+  const columns = packs.map((pack) => ({
+    tMs: pack?.tMs ?? new Float64Array(0),
+    soc: columnOf(pack, 'soc_pct'),
+    amps: columnOf(pack, 'pack_current_a'),
+  }));
+  const running = [...counts];
+  const rows = packs.map(() => 0);
+  const hours: PackHour[] = [];
+  for (let t = day; t < day + DAY_MS; t += HOUR_MS) {
+    const of = columns.map(({ tMs, soc, amps }, k) => {
+      let socSum = 0;
+      let socs = 0;
+      let ampSum = 0;
+      let ampCount = 0;
+      let row = rows[k]!;
+      for (; row < tMs.length && tMs[row]! < t + HOUR_MS; row++) {
+        const charge = soc?.[row] ?? Number.NaN;
+        const current = amps?.[row] ?? Number.NaN;
+        if (!Number.isNaN(current)) {
+          ampSum += current;
+          ampCount++;
+        }
+        if (Number.isNaN(charge)) continue;
+        socSum += charge;
+        socs++;
+        running[k] = counted(
+          running[k] ?? null,
+          tMs[row]!,
+          charge,
+          Number.isNaN(current) ? null : current,
+          capacityAh[k]!,
+          gapMs,
+        );
+      }
+      rows[k] = row;
+      const count = running[k] ?? null;
+      return {
+        socPct: socs === 0 ? null : socSum / socs,
+        currentA: ampCount === 0 ? null : ampSum / ampCount,
+        residualPoints: socs === 0 ? null : (count?.residualPoints ?? null),
+        netAh: socs === 0 ? null : (count?.netAh ?? null),
+      };
+    });
+    if (of.filter(({ socPct }) => socPct !== null).length < 2) continue;
+    hours.push({
+      t,
+      endMs: t + HOUR_MS,
+      socPct: of.map((p) => p.socPct),
+      currentA: of.map((p) => p.currentA),
+      residualPoints: of.map((p) => p.residualPoints),
+      netAh: of.map((p) => p.netAh),
+    });
+  }
+  return { hours, counts: running };
+}
+
+function counted(
+  before: PackCount | null,
+  t: number,
+  socPct: number,
+  currentA: number | null,
+  capacityAh: number,
+  gapMs: number,
+): PackCount {
+  if (before === null || before.currentA === null || currentA === null || t - before.t > gapMs) {
+    return { t, socPct, currentA, residualPoints: before?.residualPoints ?? 0, netAh: before?.netAh ?? 0 };
+  }
+  const movedAh = (((before.currentA + currentA) / 2) * (t - before.t)) / HOUR_MS;
+  const unexplained = socPct - before.socPct + (100 * movedAh) / capacityAh;
+  const residualPoints = before.residualPoints + (Math.abs(unexplained) > RESYNC_POINTS ? 0 : unexplained);
+  return { t, socPct, currentA, residualPoints, netAh: before.netAh + movedAh };
+}

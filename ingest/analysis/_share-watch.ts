@@ -1,0 +1,219 @@
+/**
+ * One phase group in one mode: learns the baseline, then watches every unit's share with a two-sided sequential test.
+ *
+ * The test is the CUSUM of log-likelihood ratios between "as proven" and "moved by the smallest shift that matters",
+ * which is optimal for that shift (Moustakides 1986). Its steps are divided by the inflation of the long-run variance,
+ * and the standard error of the baseline is taken off each deviation, so that it can't ripen into an alarm.
+ */
+import type { PowerBin } from '../alignment/power-bins.ts';
+import { DAY_MS, dayOf } from '../vocabulary/time.ts';
+import { END_THRESHOLD, type Observation, stepLevel, stepUp } from './_llr-cusum.ts';
+import { deviationOf, fitBaseline, type ShareBaseline, type ShareBin } from './_share-baseline.ts';
+import { type Deviation, onsetOf } from './_share-onset.ts';
+
+/** formats.md, section 2: the first 7 loaded days, in backup the first 120 loaded minutes. */
+const BASELINE_DAYS = 7;
+const BASELINE_BACKUP_MIN = 120;
+const LOADED_DAY_MIN = 60;
+/** Bins kept for onset and cause. */
+const RECENT_BINS = 400;
+export interface OpenDrift {
+  readonly unit: number;
+  /** −1: carries less than proven. */
+  readonly sign: 1 | -1;
+  readonly start: number;
+  readonly form: 'step' | 'ramp';
+  readonly detectedAt: number;
+  /** The sum that says it is level again, and since when it has been rising. */
+  readonly levelSum: number;
+  readonly levelSince: number | null;
+  /** The load from which the drift shows: bins below it say nothing of its end. */
+  readonly showsFromW: number;
+}
+
+export interface ShareWatch {
+  readonly learning: readonly ShareBin[];
+  readonly loadedDays: number;
+  readonly loadedMinutes: number;
+  /** The day that is being counted, and its loaded minutes. */
+  readonly countedDay: number | null;
+  readonly countedMinutes: number;
+  readonly baseline: ShareBaseline | null;
+  readonly up: readonly number[];
+  readonly down: readonly number[];
+  readonly recent: readonly ShareBin[];
+  readonly open: OpenDrift | null;
+}
+
+export interface WatchOptions {
+  /** The smallest shift that matters, points of share. */
+  readonly shiftPoints: number;
+  readonly threshold: number;
+  /** Mean rating of a unit of the group, W. */
+  readonly ratedW: number;
+}
+
+export function newWatch(units: number): ShareWatch {
+  const zeros = Array.from({ length: units }, () => 0);
+  return {
+    learning: [],
+    loadedDays: 0,
+    loadedMinutes: 0,
+    countedDay: null,
+    countedMinutes: 0,
+    baseline: null,
+    up: zeros,
+    down: zeros,
+    recent: [],
+    open: null,
+  };
+}
+
+const tenths = (value: number): number => Math.round(value * 10) / 10;
+
+function shareBin({ t, totalW, unitW, inputW }: PowerBin): ShareBin {
+  return {
+    t,
+    totalW: tenths(totalW),
+    unitW: unitW.map(tenths),
+    balance: inputW.map((w, k) => (w === null || unitW[k]! <= 0 ? null : Math.round((w / unitW[k]!) * 1000) / 1000)),
+  };
+}
+
+/** What one bin did to a watch: the drift that ended with it, if one did, beside the new state. */
+export interface WatchStep {
+  readonly watch: ShareWatch;
+  readonly ended: { readonly drift: OpenDrift; readonly watch: ShareWatch; readonly end: number } | null;
+}
+
+/**
+ * Takes one loaded bin.
+ *
+ * @param closedAt the reading that showed the bin to be complete
+ */
+export function watchBin(watch: ShareWatch, power: PowerBin, closedAt: number, options: WatchOptions): WatchStep {
+  const bin = shareBin(power);
+  const learnt = watch.baseline === null ? learn(watch, bin, power, options.ratedW) : watch;
+  if (learnt.baseline === null) return { watch: learnt, ended: null };
+  return judge(learnt, learnt.baseline, bin, closedAt, options);
+}
+
+function learn(watch: ShareWatch, bin: ShareBin, power: PowerBin, ratedW: number): ShareWatch {
+  const day = dayOf(bin.t);
+  const isNewDay = watch.countedDay !== null && day !== watch.countedDay;
+  const loadedDays = watch.loadedDays + (isNewDay && watch.countedMinutes >= LOADED_DAY_MIN ? 1 : 0);
+  const isLearnt = power.mode === 'grid' ? loadedDays >= BASELINE_DAYS : watch.loadedMinutes >= BASELINE_BACKUP_MIN;
+  if (isLearnt && watch.learning.length >= 2) {
+    return { ...watch, loadedDays, learning: [], baseline: fitBaseline(watch.learning, ratedW) };
+  }
+  return {
+    ...watch,
+    learning: [...watch.learning, bin],
+    loadedDays,
+    loadedMinutes: watch.loadedMinutes + power.minutes,
+    countedDay: day,
+    countedMinutes: (isNewDay ? 0 : watch.countedMinutes) + power.minutes,
+  };
+}
+
+function observe(baseline: ShareBaseline, unit: number, bin: ShareBin): Observation {
+  const { points, scatterPoints, linePoints } = deviationOf(baseline, unit, bin.totalW, bin.unitW[unit]!);
+  return {
+    deviation: points,
+    scatter: scatterPoints,
+    inflation: baseline.lines[unit]!.inflation,
+    baselineError: linePoints,
+  };
+}
+
+function judge(
+  watch: ShareWatch,
+  baseline: ShareBaseline,
+  bin: ShareBin,
+  closedAt: number,
+  options: WatchOptions,
+): WatchStep {
+  const { shiftPoints, threshold } = options;
+  const test = { shift: shiftPoints, threshold };
+  const recent = [...watch.recent, bin].slice(-RECENT_BINS);
+  if (watch.open !== null) return judgeEnd({ ...watch, recent }, watch.open, baseline, bin, options);
+  const up: number[] = [];
+  const down: number[] = [];
+  for (let unit = 0; unit < bin.unitW.length; unit++) {
+    const seen = observe(baseline, unit, bin);
+    up.push(stepUp(watch.up[unit]!, seen, test));
+    down.push(stepUp(watch.down[unit]!, { ...seen, deviation: -seen.deviation }, test));
+  }
+  const next: ShareWatch = { ...watch, up, down, recent };
+  if (Math.max(...up, ...down) <= threshold) return { watch: next, ended: null };
+  return { watch: { ...next, open: openDrift(next, baseline, bin.t, closedAt, shiftPoints) }, ended: null };
+}
+
+/** Names the unit whose change explains all deviations, and when it began. */
+function openDrift(
+  watch: ShareWatch,
+  baseline: ShareBaseline,
+  t: number,
+  closedAt: number,
+  shiftPoints: number,
+): OpenDrift {
+  const { recent } = watch;
+  const points = (unit: number, bin: ShareBin): number =>
+    deviationOf(baseline, unit, bin.totalW, bin.unitW[unit]!).points;
+  // The deviations that raised it: the newest bins, back to where they were still level.
+  const raised = recent.filter((bin) => bin.t > t - 2 * DAY_MS).slice(-12);
+  const means = baseline.lines.map((_, unit) => {
+    const loud = raised.map((bin) => points(unit, bin)).filter((p) => Math.abs(p) > shiftPoints / 2);
+    return loud.length === 0 ? 0 : loud.reduce((a, b) => a + b, 0) / loud.length;
+  });
+  const unit = changedUnit(means, baseline);
+  const sign = means[unit]! < 0 ? -1 : 1;
+  const deviations: Deviation[] = recent.map((bin) => {
+    const d = deviationOf(baseline, unit, bin.totalW, bin.unitW[unit]!);
+    return { t: bin.t, score: (sign * d.points) / (d.scatterPoints * Math.sqrt(baseline.lines[unit]!.inflation)) };
+  });
+  const { t: start, form } = onsetOf(deviations);
+  const loads = raised.filter((bin) => sign * points(unit, bin) > shiftPoints / 2).map((bin) => bin.totalW);
+  const showsFromW = loads.length === 0 ? 0 : 0.9 * Math.min(...loads);
+  return { unit, sign, start, form, detectedAt: closedAt, levelSum: 0, levelSince: null, showsFromW };
+}
+
+/**
+ * The unit whose own change explains the deviations of all.
+ *
+ * If unit j's share moves by s, the others share −s as their proven shares. Two units only mirror each other: then it is
+ * the one that carries less, because paths get worse by themselves and never better.
+ */
+export function changedUnit(meanPoints: readonly number[], baseline: ShareBaseline): number {
+  if (meanPoints.length === 2) return meanPoints[0]! < meanPoints[1]! ? 0 : 1;
+  const slopes = baseline.lines.map(({ slope }) => slope);
+  let best = { unit: 0, misfit: Number.POSITIVE_INFINITY };
+  for (let j = 0; j < meanPoints.length; j++) {
+    const s = meanPoints[j]!;
+    const others = 1 - slopes[j]!;
+    const misfit = meanPoints.reduce((sum, p, k) => (k === j ? sum : sum + (p + (s * slopes[k]!) / others) ** 2), 0);
+    // Between two equal explanations the falling one is the likelier.
+    if (misfit + (s > 0 ? 1e-9 : 0) < best.misfit) best = { unit: j, misfit };
+  }
+  return best.unit;
+}
+
+function judgeEnd(
+  watch: ShareWatch,
+  open: OpenDrift,
+  baseline: ShareBaseline,
+  bin: ShareBin,
+  { shiftPoints }: WatchOptions,
+): WatchStep {
+  if (bin.totalW < open.showsFromW) return { watch, ended: null };
+  const seen = observe(baseline, open.unit, bin);
+  const levelSum = stepLevel(open.levelSum, { ...seen, deviation: open.sign * seen.deviation }, shiftPoints);
+  const levelSince = levelSum === 0 ? null : (open.levelSince ?? bin.t);
+  const drift = { ...open, levelSum, levelSince };
+  if (levelSum <= END_THRESHOLD) return { watch: { ...watch, open: drift }, ended: null };
+  const zeros = watch.up.map(() => 0);
+  return {
+    watch: { ...watch, up: zeros, down: zeros, recent: [], open: null },
+    ended: { drift, watch, end: levelSince ?? bin.t },
+  };
+}

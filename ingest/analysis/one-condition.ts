@@ -1,0 +1,100 @@
+/** One condition is one finding (formats.md, section 4): the findings of all analyzers are joined last. */
+import type { Finding } from '../vocabulary/finding.ts';
+import { DAY_MS } from '../vocabulary/time.ts';
+
+/** Settings that move the share by themselves. */
+const SHARING_KEYS: readonly string[] = [
+  'output_voltage_setpoint_v',
+  'output_frequency_setpoint_hz',
+  'parallel_mode',
+  'battery_shared',
+];
+/** How long before a drift a difference of settings may stand and still be what is behind it. */
+const BEHIND_MS = 3 * DAY_MS;
+
+const overlaps = (a: Finding, b: Finding): boolean =>
+  a.start <= (b.end ?? Number.POSITIVE_INFINITY) && b.start <= (a.end ?? Number.POSITIVE_INFINITY);
+
+const names = (finding: Finding): readonly (string | null)[] => finding.candidates ?? [finding.subject];
+const speakOfOne = (a: Finding, b: Finding): boolean => names(a).some((name) => names(b).includes(name));
+
+/** Joins what is one condition; the order of the input does not matter to what is kept. */
+export function oneCondition(findings: readonly Finding[]): Finding[] {
+  let kept = [...findings];
+  kept = joinModes(kept);
+  kept = joinSettings(kept);
+  return kept.filter((finding) => !isCoveredByPack(finding, kept));
+}
+
+/** A share that drifted on the grid and in backup is one drift: the one raised first speaks, the other is its evidence. */
+function joinModes(findings: readonly Finding[]): Finding[] {
+  const drifts = findings
+    .filter((f) => f.kind === 'share_drift')
+    .sort((a, b) => a.detectedAt - b.detectedAt || a.start - b.start);
+  const dropped = new Set<Finding>();
+  const extended = new Map<Finding, Finding>();
+  drifts.forEach((first, i) => {
+    if (dropped.has(first)) return;
+    for (const second of drifts.slice(i + 1)) {
+      if (
+        dropped.has(second) ||
+        second.evidence.mode === first.evidence.mode ||
+        !overlaps(first, second) ||
+        !speakOfOne(first, second)
+      )
+        continue;
+      dropped.add(second);
+      const mode = String(second.evidence.mode);
+      const now = extended.get(first) ?? first;
+      extended.set(first, {
+        ...now,
+        start: second.start < now.start ? second.start : now.start,
+        end: now.end === null || second.end === null ? null : now.end > second.end ? now.end : second.end,
+        evidence: { ...now.evidence, [`${mode}_value`]: second.value, [`${mode}_baseline`]: second.baseline },
+      });
+    }
+  });
+  return findings.filter((f) => !dropped.has(f)).map((f) => extended.get(f) ?? f);
+}
+
+/** share_drift with an equal settings difference behind it is raised as settings_mismatch. */
+function joinSettings(findings: readonly Finding[]): Finding[] {
+  const dropped = new Set<Finding>();
+  const extended = new Map<Finding, Finding>();
+  for (const mismatch of findings) {
+    if (mismatch.kind !== 'settings_mismatch' || !SHARING_KEYS.includes(String(mismatch.evidence.key))) continue;
+    for (const drift of findings) {
+      if (
+        drift.kind !== 'share_drift' ||
+        dropped.has(drift) ||
+        !overlaps(mismatch, drift) ||
+        drift.start < mismatch.start - BEHIND_MS
+      )
+        continue;
+      dropped.add(drift);
+      const now = extended.get(mismatch) ?? mismatch;
+      extended.set(mismatch, {
+        ...now,
+        evidence: {
+          ...now.evidence,
+          share_value: drift.value,
+          share_baseline: drift.baseline,
+          share_unit: drift.subject,
+          share_mode: drift.evidence.mode ?? null,
+        },
+      });
+    }
+  }
+  return findings.filter((f) => !dropped.has(f)).map((f) => extended.get(f) ?? f);
+}
+
+/** soc_divergence is not raised beside pack_not_carrying or pack_capacity_loss of the same pack and time. */
+function isCoveredByPack(finding: Finding, findings: readonly Finding[]): boolean {
+  if (finding.kind !== 'soc_divergence') return false;
+  return findings.some(
+    (f) =>
+      (f.kind === 'pack_not_carrying' || f.kind === 'pack_capacity_loss') &&
+      overlaps(f, finding) &&
+      speakOfOne(f, finding),
+  );
+}

@@ -1,0 +1,170 @@
+/**
+ * share_drift: a unit carries another part of the load than was proven. Grid and backup apart, each phase group by itself.
+ *
+ * Method in DEVELOPERS.md, "Share of the load".
+ */
+import type { DayBlock } from '../alignment/day-block.ts';
+import { columnOf } from '../alignment/day-block.ts';
+import { binLengthMs, type PowerBin, powerBins, type SharingMode } from '../alignment/power-bins.ts';
+import { phaseGroups, recordAt, unchangedSince } from '../site/history.ts';
+import type { SiteHistory, SiteRecord, UnitRecord } from '../site/record.ts';
+import type { CannotTell, Finding } from '../vocabulary/finding.ts';
+import { DAY_MS } from '../vocabulary/time.ts';
+import { FALSE_ALARMS_A_SITE_YEAR, llrThreshold } from './_budget.ts';
+import { driftFinding } from './_share-finding.ts';
+import type { GroupState } from './_share-state.ts';
+import { newWatch, type ShareWatch, type WatchOptions, watchBin } from './_share-watch.ts';
+import type { Analyzer, Answer } from './analyzer.ts';
+
+/** Shares mean little at low load (domain.md). */
+const LOADED_SHARE = 0.2;
+const PEAK_DAYS = 30;
+const MODES: readonly SharingMode[] = ['grid', 'backup'];
+
+export interface ShareDriftState {
+  readonly groups: readonly GroupState[];
+  readonly ended: readonly Finding[];
+}
+
+function begin(): ShareDriftState {
+  return { groups: [], ended: [] };
+}
+
+/** When the baseline of a group may begin: its newest change, or commissioning. */
+function groupSince(history: SiteHistory, record: SiteRecord, units: readonly UnitRecord[], t: number): number | null {
+  const changes = units.flatMap((unit) => unchangedSince(history, unit.id, t) ?? []);
+  const all = record.commissioned === null ? changes : [...changes, record.commissioned];
+  return all.length === 0 ? null : Math.max(...all);
+}
+
+function newGroup(phase: string, units: readonly UnitRecord[], since: number | null): GroupState {
+  const watches = { grid: newWatch(units.length), backup: newWatch(units.length) };
+  return { phase, ids: units.map((u) => u.id), since, watches, pending: [], peaksA: [] };
+}
+
+function fold(state: ShareDriftState, block: DayBlock, history: SiteHistory): ShareDriftState {
+  const record = recordAt(history, block.day + DAY_MS - 1);
+  const ended: Finding[] = [...state.ended];
+  const groups: GroupState[] = [];
+  for (const [phase, units] of phaseGroups(record)) {
+    if (units.length < 2) continue;
+    const since = groupSince(history, record, units, block.day + DAY_MS - 1);
+    const known = state.groups.find((g) => g.phase === phase);
+    const isSame = known !== undefined && known.since === since && known.ids.join() === units.map((u) => u.id).join();
+    // A unit was replaced or a cable redone: what was open ends, and a new baseline begins.
+    if (known !== undefined && !isSame) ended.push(...endedByChange(known, history, since ?? block.day));
+    groups.push(foldGroup(isSame ? known : newGroup(phase, units, since), units, block, history, record, ended));
+  }
+  return { groups, ended };
+}
+
+function endedByChange(group: GroupState, history: SiteHistory, end: number): Finding[] {
+  return MODES.flatMap((mode) => {
+    const watch = group.watches[mode];
+    return watch.open === null ? [] : (driftFinding({ group, mode, watch, drift: watch.open, end, history }) ?? []);
+  });
+}
+
+function foldGroup(
+  group: GroupState,
+  units: readonly UnitRecord[],
+  block: DayBlock,
+  history: SiteHistory,
+  record: SiteRecord,
+  ended: Finding[],
+): GroupState {
+  const days = units.map((unit) => block.units.get(unit.id));
+  const times = days.map((day) => day?.tMs ?? new Float64Array(0));
+  const options = watchOptions(record, units);
+  const bins = powerBins(days, {
+    day: block.day,
+    sampleIntervalS: record.sample_interval_s,
+    nominalVoltageV: record.supply.nominal_voltage_v,
+  });
+  const loadedW = LOADED_SHARE * units.reduce((sum, u) => sum + u.rated_power_w, 0);
+  const watches = { ...group.watches };
+  const pending: PowerBin[] = [];
+  const peaksA = withPeaks(group.peaksA, block.day, days);
+  for (const bin of [...group.pending, ...bins]) {
+    if (bin.totalW < loadedW || bin.t < (group.since ?? Number.NEGATIVE_INFINITY)) continue;
+    const closedAt = firstAtOrAfter(times, bin.endMs);
+    if (closedAt === null) {
+      pending.push(bin);
+      continue;
+    }
+    const step = watchBin(watches[bin.mode], bin, closedAt, options);
+    watches[bin.mode] = step.watch;
+    if (step.ended !== null) {
+      const { drift, watch, end } = step.ended;
+      const finding = driftFinding({ group: { ...group, peaksA }, mode: bin.mode, watch, drift, end, history });
+      if (finding !== null) ended.push(finding);
+    }
+  }
+  return { ...group, watches, pending, peaksA };
+}
+
+function watchOptions(record: SiteRecord, units: readonly UnitRecord[]): WatchOptions {
+  const binsAYear = (365 * DAY_MS) / binLengthMs(record.sample_interval_s);
+  const groups = [...phaseGroups(record).values()].filter((g) => g.length > 1).length;
+  return {
+    shiftPoints: record.limits.share_points,
+    threshold: llrThreshold(FALSE_ALARMS_A_SITE_YEAR.share_drift, binsAYear, 2 * units.length * MODES.length * groups),
+    ratedW: units.reduce((sum, u) => sum + u.rated_power_w, 0) / units.length,
+  };
+}
+
+/** The least time of any unit's reading at or after t, or null. */
+function firstAtOrAfter(times: readonly Float64Array[], t: number): number | null {
+  let first = Number.POSITIVE_INFINITY;
+  for (const tMs of times) {
+    if (tMs.length === 0 || tMs[tMs.length - 1]! < t) continue;
+    let low = 0;
+    let high = tMs.length - 1;
+    while (low < high) {
+      const middle = (low + high) >> 1;
+      if (tMs[middle]! < t) low = middle + 1;
+      else high = middle;
+    }
+    first = Math.min(first, tMs[low]!);
+  }
+  return Number.isFinite(first) ? first : null;
+}
+
+function withPeaks(
+  peaks: GroupState['peaksA'],
+  day: number,
+  days: readonly (DayBlock['bank'] | undefined)[],
+): GroupState['peaksA'] {
+  const unitA = days.map((unit) => {
+    let peak = 0;
+    for (const a of columnOf(unit, 'output_current_a') ?? []) if (a > peak) peak = a;
+    return peak;
+  });
+  return [...peaks.filter((p) => p.day !== day), { day, unitA }].filter((p) => p.day > day - PEAK_DAYS * DAY_MS);
+}
+
+function answer(state: ShareDriftState, history: SiteHistory): Answer {
+  const findings: Finding[] = [...state.ended];
+  const cannotTell: CannotTell[] = [];
+  for (const group of state.groups) {
+    for (const mode of MODES) {
+      const watch = group.watches[mode];
+      if (watch.open !== null) {
+        const finding = driftFinding({ group, mode, watch, drift: watch.open, end: null, history });
+        if (finding !== null) findings.push(finding);
+      }
+      const because = watch.baseline === null ? learningText(mode, watch) : null;
+      if (because !== null)
+        cannotTell.push({ site: history.site, kind: 'share_drift', subject: group.ids.join(', '), because });
+    }
+  }
+  return { findings, cannotTell };
+}
+
+function learningText(mode: SharingMode, watch: ShareWatch): string {
+  return mode === 'grid'
+    ? `the baseline on the grid needs 7 loaded days, ${watch.loadedDays} are in`
+    : `the baseline in backup needs 120 loaded minutes, ${Math.floor(watch.loadedMinutes)} are in`;
+}
+
+export const shareDrift: Analyzer<ShareDriftState> = { name: 'share_drift', version: 1, begin, fold, answer };

@@ -1,0 +1,321 @@
+/**
+ * soc_divergence: packs on one bank have parted from how they stood. Judged against the site's own baseline and current,
+ * because a few milliohms park LFP packs several points apart for good. Method in DEVELOPERS.md, "Charge of the packs".
+ */
+import type { DayBlock } from '../alignment/day-block.ts';
+import { type PackCount, type PackHour, packHours } from '../alignment/pack-hours.ts';
+import { recordAt, unchangedSince } from '../site/history.ts';
+import type { PackRecord, SiteHistory, SiteRecord } from '../site/record.ts';
+import type { CannotTell, Finding } from '../vocabulary/finding.ts';
+import { DAY_MS, dayOf, epochMs, formatTime, HOUR_MS } from '../vocabulary/time.ts';
+import { FALSE_ALARMS_A_SITE_YEAR, llrThreshold } from './_budget.ts';
+import { END_THRESHOLD, type Observation, stepLevel, stepUp } from './_llr-cusum.ts';
+import { onsetOf } from './_share-onset.ts';
+import { apartFromBaseline, fitSocBaseline, type SocBaseline, type SocHour } from './_soc-baseline.ts';
+import { type PackFigures, packFigures, socVerdict } from './_soc-causes.ts';
+import type { Analyzer, Answer } from './analyzer.ts';
+
+/** The smallest parting that matters, points. Our own choice: within it, a full charge closes the gap by itself. */
+const SHIFT_POINTS = 5;
+const BASELINE_DAYS = 7;
+/** A day with fewer hours of all packs is no day of the baseline. */
+const DAY_HOURS_MIN = 12;
+/** The time constant with which packs part and meet (check: LFP plateau, a few mΩ). */
+const SLOW_MS = 2 * HOUR_MS;
+const RECENT_HOURS = 24 * 21;
+
+interface OpenParting {
+  readonly start: number;
+  readonly detectedAt: number;
+  readonly pack: number;
+  readonly sign: 1 | -1;
+  readonly levelSum: number;
+  readonly levelSince: number | null;
+}
+
+export interface SocState {
+  readonly ids: readonly string[];
+  readonly since: number | null;
+  readonly counts: readonly (PackCount | null)[];
+  readonly slowC: number;
+  readonly slowT: number | null;
+  readonly pending: readonly SocHour[];
+  readonly learning: readonly SocHour[];
+  readonly baseline: SocBaseline | null;
+  readonly baselineFigures: readonly PackFigures[];
+  readonly up: readonly number[];
+  readonly down: readonly number[];
+  readonly recent: readonly SocHour[];
+  readonly open: OpenParting | null;
+  readonly ended: readonly Finding[];
+}
+
+function fresh(ids: readonly string[], since: number | null, ended: readonly Finding[]): SocState {
+  const zeros = ids.map(() => 0);
+  return {
+    ids,
+    since,
+    counts: ids.map(() => null),
+    slowC: 0,
+    slowT: null,
+    pending: [],
+    learning: [],
+    baseline: null,
+    baselineFigures: [],
+    up: zeros,
+    down: zeros,
+    recent: [],
+    open: null,
+    ended,
+  };
+}
+
+function packsSince(history: SiteHistory, record: SiteRecord, t: number): number | null {
+  const changes = record.packs.flatMap((pack) => unchangedSince(history, pack.id, t) ?? []);
+  const all = record.commissioned === null ? changes : [...changes, record.commissioned];
+  return all.length === 0 ? null : Math.max(...all);
+}
+
+function fold(state: SocState, block: DayBlock, history: SiteHistory): SocState {
+  const t = block.day + DAY_MS - 1;
+  const record = recordAt(history, t);
+  const { packs } = record;
+  if (packs.length < 2) return state;
+  const ids = packs.map((p) => p.id);
+  const since = packsSince(history, record, t);
+  let next = state;
+  if (state.ids.join() !== ids.join() || state.since !== since) {
+    const closed =
+      state.open === null
+        ? []
+        : [partingFinding(state, state.open, history, since ?? block.day)].flatMap((f) => f ?? []);
+    next = fresh(ids, since, [...state.ended, ...closed]);
+  }
+  const days = packs.map((p) => block.packs.get(p.id));
+  const { hours, counts } = packHours(
+    days,
+    packs.map((p) => p.capacity_ah),
+    next.counts,
+    { day: block.day, sampleIntervalS: record.sample_interval_s },
+  );
+  next = { ...next, counts };
+  const threshold = llrThreshold(FALSE_ALARMS_A_SITE_YEAR.soc_divergence, 365 * 24, 2 * ids.length);
+  const slowed = slowHours(next, hours, packs);
+  next = { ...next, slowC: slowed.slowC, slowT: slowed.slowT };
+  const pending: SocHour[] = [];
+  for (const hour of [...next.pending, ...slowed.hours]) {
+    const closedAt = firstAfter(
+      days.map((d) => d?.tMs),
+      hour.t + HOUR_MS,
+    );
+    if (closedAt === null) pending.push(hour);
+    else if (hour.t >= (next.since ?? Number.NEGATIVE_INFINITY))
+      next = takeHour(next, hour, closedAt, threshold, packs, history);
+  }
+  return { ...next, pending };
+}
+
+function firstAfter(times: readonly (Float64Array | undefined)[], t: number): number | null {
+  let first = Number.POSITIVE_INFINITY;
+  for (const tMs of times) {
+    const found = tMs?.find((reading) => reading >= t);
+    if (found !== undefined && found < first) first = found;
+  }
+  return Number.isFinite(first) ? first : null;
+}
+
+const hundredths = (value: number | null): number | null => (value === null ? null : Math.round(value * 100) / 100);
+
+/** Hours of which every pack spoke, with the bank's charge and slowed current. */
+function slowHours(
+  state: SocState,
+  hours: readonly PackHour[],
+  packs: readonly PackRecord[],
+): { hours: SocHour[]; slowC: number; slowT: number | null } {
+  const totalAh = packs.reduce((sum, p) => sum + p.capacity_ah, 0);
+  let { slowC, slowT } = state;
+  const whole: SocHour[] = [];
+  for (const { t, socPct, currentA, residualPoints, netAh } of hours) {
+    const amps = currentA.some((a) => a === null) ? null : currentA.reduce((sum: number, a) => sum + a!, 0);
+    const steps = slowT === null ? Number.POSITIVE_INFINITY : t - slowT;
+    slowC += (1 - Math.exp(-steps / SLOW_MS)) * ((amps ?? 0) / totalAh - slowC);
+    slowT = t;
+    if (socPct.some((s) => s === null)) continue;
+    const soc = socPct as readonly number[];
+    const bankPct = soc.reduce((sum, s, k) => sum + s * packs[k]!.capacity_ah, 0) / totalAh;
+    whole.push({
+      t,
+      apart: soc.map((s) => hundredths(s - bankPct)!),
+      bankPct: hundredths(bankPct)!,
+      slowC: Math.round(slowC * 10_000) / 10_000,
+      residualPoints: residualPoints.map(hundredths),
+      netAh: netAh.map(hundredths),
+      currentA: currentA.map(hundredths),
+      socPct: soc.map((s) => hundredths(s)!),
+    });
+  }
+  return { hours: whole, slowC, slowT };
+}
+
+function takeHour(
+  state: SocState,
+  hour: SocHour,
+  closedAt: number,
+  threshold: number,
+  packs: readonly PackRecord[],
+  history: SiteHistory,
+): SocState {
+  if (state.baseline === null) {
+    const byDay = new Map<number, number>();
+    for (const { t } of state.learning) byDay.set(dayOf(t), (byDay.get(dayOf(t)) ?? 0) + 1);
+    const days = [...byDay].filter(([day, hours]) => hours >= DAY_HOURS_MIN && day !== dayOf(hour.t)).length;
+    if (days < BASELINE_DAYS) return { ...state, learning: [...state.learning, hour] };
+    const capacities = packs.map((p) => p.capacity_ah);
+    return takeHour(
+      {
+        ...state,
+        learning: [],
+        baseline: fitSocBaseline(state.learning),
+        baselineFigures: packFigures(state.learning, capacities),
+      },
+      hour,
+      closedAt,
+      threshold,
+      packs,
+      history,
+    );
+  }
+  const recent = [...state.recent, hour].slice(-RECENT_HOURS);
+  if (state.open !== null) return takeOpenHour({ ...state, recent }, state.open, state.baseline, hour, history);
+  const up: number[] = [];
+  const down: number[] = [];
+  const test = { shift: SHIFT_POINTS, threshold };
+  for (let pack = 0; pack < state.ids.length; pack++) {
+    const seen = observe(state.baseline, pack, hour);
+    up.push(stepUp(state.up[pack]!, seen, test));
+    down.push(stepUp(state.down[pack]!, { ...seen, deviation: -seen.deviation }, test));
+  }
+  const next = { ...state, up, down, recent };
+  const loudest = Math.max(...up, ...down);
+  if (loudest <= threshold) return next;
+  const isUp = up.includes(loudest);
+  const pack = (isUp ? up : down).indexOf(loudest);
+  const sign = isUp ? 1 : -1;
+  const deviations = recent.map((h) => {
+    const { deviation, scatter, inflation } = observe(next.baseline!, pack, h);
+    return { t: h.t, score: (sign * deviation) / (scatter * Math.sqrt(inflation)) };
+  });
+  const start = onsetOf(deviations).t;
+  return { ...next, open: { start, detectedAt: closedAt, pack, sign, levelSum: 0, levelSince: null } };
+}
+
+function observe(baseline: SocBaseline, pack: number, hour: SocHour): Observation {
+  const { scatter, inflation } = baseline.packs[pack]!;
+  return {
+    deviation: apartFromBaseline(baseline, pack, hour),
+    scatter,
+    inflation,
+    baselineError: scatter * Math.sqrt(inflation / baseline.hours),
+  };
+}
+
+function takeOpenHour(
+  state: SocState,
+  open: OpenParting,
+  baseline: SocBaseline,
+  hour: SocHour,
+  history: SiteHistory,
+): SocState {
+  const seen = observe(baseline, open.pack, hour);
+  // Packs that part swing about each other: level is near the baseline, on either side of it.
+  const levelSum = stepLevel(open.levelSum, { ...seen, deviation: Math.abs(seen.deviation) }, SHIFT_POINTS);
+  const levelSince = levelSum === 0 ? null : (open.levelSince ?? hour.t);
+  const moved = { ...open, levelSum, levelSince };
+  if (levelSum <= END_THRESHOLD) return { ...state, open: moved };
+  const finding = partingFinding(state, moved, history, levelSince ?? hour.t);
+  const zeros = state.ids.map(() => 0);
+  return {
+    ...state,
+    up: zeros,
+    down: zeros,
+    recent: [],
+    open: null,
+    ended: finding === null ? state.ended : [...state.ended, finding],
+  };
+}
+
+/** What is said of a parting: by cause under its own kind. */
+function partingFinding(state: SocState, open: OpenParting, history: SiteHistory, end: number | null): Finding | null {
+  const { baseline } = state;
+  const since = state.recent.filter((h) => h.t >= open.start && (end === null || h.t < end));
+  const newest = since.slice(-6);
+  if (baseline === null || newest.length === 0) return null;
+  const record = recordAt(history, open.detectedAt);
+  const capacities = state.ids.map((id) => record.packs.find((p) => p.id === id)?.capacity_ah ?? 1);
+  const mean = (of: (h: SocHour) => number): number => newest.reduce((sum, h) => sum + of(h), 0) / newest.length;
+  const shifts = state.ids.map((_, pack) => mean((h) => apartFromBaseline(baseline, pack, h)));
+  const figures = packFigures(since, capacities);
+  const { odd, causes } = socVerdict(shifts, figures, state.baselineFigures);
+  const shown = odd ?? open.pack;
+  const apart = mean((h) => h.apart[shown]!);
+  const kind =
+    odd !== null && causes[0]?.cause === 'pack_not_carrying' && causes[0].weight >= 0.8
+      ? 'pack_not_carrying'
+      : 'soc_divergence';
+  const round = (value: number | null, decimals = 2): number | null =>
+    value === null ? null : Math.round(value * 10 ** decimals) / 10 ** decimals + 0;
+  return {
+    site: history.site,
+    kind,
+    subject: odd === null ? null : state.ids[odd]!,
+    ...(odd === null ? { candidates: state.ids } : {}),
+    start: epochMs(open.start),
+    detectedAt: epochMs(open.detectedAt),
+    end: end === null ? null : epochMs(end),
+    severity: 'soon',
+    measure: "state of charge less the bank's",
+    value: round(apart),
+    baseline: round(apart - shifts[shown]!),
+    limit: SHIFT_POINTS,
+    causes: kind === 'soc_divergence' ? causes : [],
+    evidence: {
+      pack: state.ids[shown]!,
+      baseline_from: formatTime(baseline.from),
+      baseline_to: formatTime(baseline.to),
+      scatter_points: round(baseline.packs[shown]!.scatter),
+      soc_pct: state.ids.map(
+        (_, pack) =>
+          round(
+            mean((h) => h.socPct[pack]!),
+            1,
+          )!,
+      ),
+      unexplained_points: figures.map((f) => round(f.unexplainedPoints, 1) ?? 'unknown'),
+      current_share_of_capacity_share: figures.map((f) => round(f.currentShare) ?? 'unknown'),
+      swing_reported_over_counted: figures.map((f) => round(f.swing) ?? 'unknown'),
+    },
+  };
+}
+
+function answer(state: SocState, history: SiteHistory): Answer {
+  const open = state.open === null ? null : partingFinding(state, state.open, history, null);
+  const cannotTell: CannotTell[] = [];
+  if (state.ids.length >= 2 && state.baseline === null) {
+    const days = new Set(state.learning.map(({ t }) => dayOf(t))).size;
+    cannotTell.push({
+      site: history.site,
+      kind: 'soc_divergence',
+      subject: state.ids.join(', '),
+      because: `the baseline needs 7 days on which every pack reports its charge, ${days} are in`,
+    });
+  }
+  return { findings: open === null ? state.ended : [...state.ended, open], cannotTell };
+}
+
+export const socDivergence: Analyzer<SocState> = {
+  name: 'soc_divergence',
+  version: 1,
+  begin: () => fresh([], null, []),
+  fold,
+  answer,
+};
