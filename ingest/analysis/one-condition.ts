@@ -1,6 +1,6 @@
 /** One condition is one finding (formats.md, section 4): the findings of all analyzers are joined last. */
 import type { Finding } from '../vocabulary/finding.ts';
-import { DAY_MS } from '../vocabulary/time.ts';
+import { DAY_MS, epochMs } from '../vocabulary/time.ts';
 
 /** Settings that move the share by themselves. */
 const SHARING_KEYS: readonly string[] = [
@@ -11,6 +11,12 @@ const SHARING_KEYS: readonly string[] = [
 ];
 /** How long before a drift a difference of settings may stand and still be what is behind it. */
 const BEHIND_MS = 3 * DAY_MS;
+
+/** Whether the settings that a mismatch names move the share. */
+function differsInSharing({ evidence }: Finding): boolean {
+  const keys = Array.isArray(evidence.settings) ? evidence.settings : [];
+  return keys.some((key) => SHARING_KEYS.includes(String(key)));
+}
 
 const overlaps = (a: Finding, b: Finding): boolean =>
   a.start <= (b.end ?? Number.POSITIVE_INFINITY) && b.start <= (a.end ?? Number.POSITIVE_INFINITY);
@@ -48,8 +54,8 @@ function joinModes(findings: readonly Finding[]): Finding[] {
       const now = extended.get(first) ?? first;
       extended.set(first, {
         ...now,
-        start: second.start < now.start ? second.start : now.start,
-        end: now.end === null || second.end === null ? null : now.end > second.end ? now.end : second.end,
+        start: epochMs(Math.min(second.start, now.start)),
+        end: now.end === null || second.end === null ? null : epochMs(Math.max(now.end, second.end)),
         evidence: { ...now.evidence, [`${mode}_value`]: second.value, [`${mode}_baseline`]: second.baseline },
       });
     }
@@ -62,7 +68,7 @@ function joinSettings(findings: readonly Finding[]): Finding[] {
   const dropped = new Set<Finding>();
   const extended = new Map<Finding, Finding>();
   for (const mismatch of findings) {
-    if (mismatch.kind !== 'settings_mismatch' || !SHARING_KEYS.includes(String(mismatch.evidence.key))) continue;
+    if (mismatch.kind !== 'settings_mismatch' || !differsInSharing(mismatch)) continue;
     for (const drift of findings) {
       if (
         drift.kind !== 'share_drift' ||

@@ -23,12 +23,18 @@ const DAY_HOURS_MIN = 12;
 /** The time constant with which packs part and meet (check: LFP plateau, a few mΩ). */
 const SLOW_MS = 2 * HOUR_MS;
 const RECENT_HOURS = 24 * 21;
+/** Packs that part swing about each other with the day: level is level through a whole cycle and some more. */
+const LEVEL_MS = 36 * HOUR_MS;
+/** A cause with a kind of its own is named by it from this weight on. */
+const SURE = 0.8;
 
 interface OpenParting {
   readonly start: number;
   readonly detectedAt: number;
   readonly pack: number;
   readonly sign: 1 | -1;
+  /** Decided when it was raised, and kept: what is printed once under a kind stays under it. */
+  readonly kind: 'soc_divergence' | 'pack_not_carrying';
   readonly levelSum: number;
   readonly levelSince: number | null;
 }
@@ -206,7 +212,31 @@ function takeHour(
     return { t: h.t, score: (sign * deviation) / (scatter * Math.sqrt(inflation)) };
   });
   const start = onsetOf(deviations).t;
-  return { ...next, open: { start, detectedAt: closedAt, pack, sign, levelSum: 0, levelSince: null } };
+  const open: OpenParting = {
+    start,
+    detectedAt: closedAt,
+    pack,
+    sign,
+    kind: 'soc_divergence',
+    levelSum: 0,
+    levelSince: null,
+  };
+  const { odd, causes } = verdictOf(
+    next,
+    next.baseline!,
+    recent.filter((h) => h.t >= start),
+    packs.map((p) => p.capacity_ah),
+  ).verdict;
+  const isCarrying = odd === null || causes[0]?.cause !== 'pack_not_carrying' || causes[0].weight < SURE;
+  return { ...next, open: isCarrying ? open : { ...open, kind: 'pack_not_carrying' } };
+}
+
+function verdictOf(state: SocState, baseline: SocBaseline, since: readonly SocHour[], capacities: readonly number[]) {
+  const newest = since.slice(-6);
+  const mean = (of: (h: SocHour) => number): number => newest.reduce((sum, h) => sum + of(h), 0) / newest.length;
+  const shifts = state.ids.map((_, pack) => mean((h) => apartFromBaseline(baseline, pack, h)));
+  const figures = packFigures(since, capacities);
+  return { mean, shifts, figures, verdict: socVerdict(shifts, figures, state.baselineFigures) };
 }
 
 function observe(baseline: SocBaseline, pack: number, hour: SocHour): Observation {
@@ -229,9 +259,10 @@ function takeOpenHour(
   const seen = observe(baseline, open.pack, hour);
   // Packs that part swing about each other: level is near the baseline, on either side of it.
   const levelSum = stepLevel(open.levelSum, { ...seen, deviation: Math.abs(seen.deviation) }, SHIFT_POINTS);
-  const levelSince = levelSum === 0 ? null : (open.levelSince ?? hour.t);
+  const levelSince = Math.abs(seen.deviation) > SHIFT_POINTS / 2 ? null : (open.levelSince ?? hour.t);
   const moved = { ...open, levelSum, levelSince };
-  if (levelSum <= END_THRESHOLD) return { ...state, open: moved };
+  if (levelSum <= END_THRESHOLD || levelSince === null || hour.t - levelSince < LEVEL_MS)
+    return { ...state, open: moved };
   const finding = partingFinding(state, moved, history, levelSince ?? hour.t);
   const zeros = state.ids.map(() => 0);
   return {
@@ -248,20 +279,14 @@ function takeOpenHour(
 function partingFinding(state: SocState, open: OpenParting, history: SiteHistory, end: number | null): Finding | null {
   const { baseline } = state;
   const since = state.recent.filter((h) => h.t >= open.start && (end === null || h.t < end));
-  const newest = since.slice(-6);
-  if (baseline === null || newest.length === 0) return null;
+  if (baseline === null || since.length === 0) return null;
   const record = recordAt(history, open.detectedAt);
   const capacities = state.ids.map((id) => record.packs.find((p) => p.id === id)?.capacity_ah ?? 1);
-  const mean = (of: (h: SocHour) => number): number => newest.reduce((sum, h) => sum + of(h), 0) / newest.length;
-  const shifts = state.ids.map((_, pack) => mean((h) => apartFromBaseline(baseline, pack, h)));
-  const figures = packFigures(since, capacities);
-  const { odd, causes } = socVerdict(shifts, figures, state.baselineFigures);
+  const { mean, shifts, figures, verdict } = verdictOf(state, baseline, since, capacities);
+  const { odd, causes } = verdict;
+  const { kind } = open;
   const shown = odd ?? open.pack;
   const apart = mean((h) => h.apart[shown]!);
-  const kind =
-    odd !== null && causes[0]?.cause === 'pack_not_carrying' && causes[0].weight >= 0.8
-      ? 'pack_not_carrying'
-      : 'soc_divergence';
   const round = (value: number | null, decimals = 2): number | null =>
     value === null ? null : Math.round(value * 10 ** decimals) / 10 ** decimals + 0;
   return {

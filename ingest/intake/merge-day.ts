@@ -52,7 +52,11 @@ export function mergeDay(
 function freshDay(gather: DayGather): MergedDay {
   const columns = Array.from({ length: gather.columnCount }, (_, index) => gather.column(index));
   return {
-    day: { tMs: gather.times(), columns, extras: gather.extras },
+    day: {
+      tMs: gather.times(),
+      columns,
+      extras: new Map([...gather.extras].map(([row, values]) => [row, inOneOrder(values)])),
+    },
     newClaims: [],
     isNews: new Uint8Array(gather.count).fill(1),
   };
@@ -174,7 +178,7 @@ function mergeExtras(
     }
     if (Object.keys(now).length === 0) extras.delete(place);
   }
-  return new Map([...extras].map(([place, values]) => [place, sortedKeys(values)]));
+  return new Map([...extras].map(([place, values]) => [place, inOneOrder(values)]));
 }
 
 /** A key such as `__proto__` is data like any other. */
@@ -186,6 +190,11 @@ function sortedKeys(values: Record<string, unknown>): Record<string, unknown> {
   const sorted: Record<string, unknown> = {};
   for (const key of Object.keys(values).sort()) define(sorted, key, values[key]);
   return sorted;
+}
+
+/** Equal values in equal bytes, whatever the order of their keys as sent. */
+function inOneOrder(values: Readonly<Record<string, unknown>>): Record<string, unknown> {
+  return JSON.parse(sortedJson(values)) as Record<string, unknown>;
 }
 
 /** JSON that is equal for equal values, whatever the order of their keys. */

@@ -14,6 +14,7 @@ import {
   encodeDay,
   type StoredDay,
 } from './day-block-codec.ts';
+import { type ImportRows, importRows } from './import-rows.ts';
 import type { Db } from './open-store.ts';
 
 export interface StoredSource extends SourceKey {
@@ -131,6 +132,8 @@ export interface ReadingStore {
   siteHistory(site: string): { readonly seq: number; readonly history: SiteHistory } | null;
   /** Stores a site's documents where they differ from what holds. @returns whether they did */
   addRecord(history: SiteHistory, addedAt: number): boolean;
+  /** How far an import came. */
+  importProgress(run: string): ImportRows;
   addHeartbeat(t: number): void;
   newestHeartbeat(upTo: number): number | null;
 }
@@ -194,6 +197,7 @@ export function createReadingStore(db: Db): ReadingStore {
       ),
     newestReading: (source) => (st.newest.get(source) as { t: number } | undefined)?.t ?? null,
     ...groundRows(st),
+    importProgress: (run) => importRows(db, run),
     ...siteRows(db, st),
   };
 }

@@ -91,7 +91,6 @@ export const MIGRATIONS: readonly string[] = [
     run TEXT NOT NULL,
     file TEXT NOT NULL,
     identity TEXT NOT NULL,
-    offset INTEGER NOT NULL,
     line INTEGER NOT NULL,
     counts TEXT NOT NULL,
     done INTEGER NOT NULL,

@@ -1,0 +1,71 @@
+/** The bytes of a log file, unpacked, in pieces; memory stays flat for a file of any size. */
+import { createReadStream } from 'node:fs';
+import type { Readable } from 'node:stream';
+import { createGunzip } from 'node:zlib';
+import { Decompress } from 'fzstd';
+import type { LogFile } from './log-files.ts';
+
+const PIECE_BYTES = 1024 * 1024;
+/** A header that asks for a larger window is no log of ours, and would fill the memory. zstd's own default limit. */
+const ZSTD_WINDOW_MAX = 128 * 1024 * 1024;
+
+/**
+ * @param onRead called with the bytes of the file, packed as they are, that have been read so far
+ * @returns pieces that nobody else holds, so that they may be handed to another thread
+ * @throws what the disk or the unpacker says, with a code where it has one
+ */
+export async function* fileBytes(file: LogFile, onRead: (bytes: number) => void): AsyncGenerator<Uint8Array> {
+  const stream = createReadStream(file.path, { highWaterMark: PIECE_BYTES });
+  let read = 0;
+  stream.on('data', (piece) => {
+    read += piece.length;
+    onRead(read);
+  });
+  stream.pause();
+  if (file.packing === 'zstd') {
+    yield* unzstd(stream);
+    return;
+  }
+  const source: Readable = file.packing === 'gzip' ? stream.pipe(createGunzip({ chunkSize: PIECE_BYTES })) : stream;
+  if (source !== stream) stream.on('error', (error) => source.destroy(error));
+  try {
+    for await (const piece of source) yield new Uint8Array(piece as Buffer);
+  } finally {
+    stream.destroy();
+  }
+}
+
+async function* unzstd(stream: Readable): AsyncGenerator<Uint8Array> {
+  let out: Uint8Array[] = [];
+  const unpack = new Decompress((piece) => {
+    out.push(piece.slice());
+  });
+  let isFirst = true;
+  try {
+    for await (const piece of stream) {
+      const bytes = new Uint8Array(piece as Buffer);
+      if (isFirst) refuseHugeWindow(bytes);
+      isFirst = false;
+      unpack.push(bytes, false);
+      yield* out;
+      out = [];
+    }
+    if (isFirst) return;
+    unpack.push(new Uint8Array(0), true);
+    yield* out;
+  } catch (error) {
+    const what = error instanceof Error ? error.message : String(error);
+    throw Object.assign(new Error(`its zstd data are damaged or end too early (${what})`), { code: 'ZSTD' });
+  }
+}
+
+/** @see RFC 8878, section 3.1.1.1.2 */
+function refuseHugeWindow(bytes: Uint8Array): void {
+  const descriptor = bytes[4] ?? 0;
+  const isSingleSegment = (descriptor & 0x20) !== 0;
+  if (isSingleSegment || bytes.length < 6) return;
+  const window = bytes[5]!;
+  const base = 2 ** (10 + (window >> 3));
+  const size = base + (base / 8) * (window & 7);
+  if (size > ZSTD_WINDOW_MAX) throw new Error(`window of ${size} bytes`);
+}
