@@ -1,5 +1,6 @@
 import type { DayBlock } from '../alignment/day-block.ts';
 import type { SiteHistory } from '../site/record.ts';
+import type { ProvenFigure, ShareChart } from '../vocabulary/figure.ts';
 import type { CannotTell, Finding } from '../vocabulary/finding.ts';
 import type { EpochMs } from '../vocabulary/time.ts';
 
@@ -7,6 +8,9 @@ import type { EpochMs } from '../vocabulary/time.ts';
 export interface Answer {
   readonly findings: readonly Finding[];
   readonly cannotTell: readonly CannotTell[];
+  /** What was proven and what it is now; absent where an analyzer holds no figure. */
+  readonly figures?: readonly ProvenFigure[];
+  readonly shareCharts?: readonly ShareChart[];
 }
 
 /**

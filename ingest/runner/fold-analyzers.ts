@@ -35,6 +35,8 @@ export function answerOf(states: States, history: SiteHistory, asOf: EpochMs): S
     findings: [...findings].sort(byStart),
     events: backupEvents(states.backup_events as Parameters<typeof backupEvents>[0], history),
     cannotTell: answers.flatMap((a) => a.cannotTell),
+    figures: answers.flatMap((a) => a.figures ?? []),
+    shareCharts: answers.flatMap((a) => a.shareCharts ?? []),
   };
 }
 

@@ -1,4 +1,6 @@
 /** What the analysis keeps: states by day, findings, events. All of it may be emptied and comes back the same. */
+
+import type { ProvenFigure, ShareChart } from '../vocabulary/figure.ts';
 import type { BackupEvent, CannotTell, Finding } from '../vocabulary/finding.ts';
 import { DAY_MS } from '../vocabulary/time.ts';
 import type { Db } from './open-store.ts';
@@ -20,6 +22,8 @@ export interface SiteAnswer {
   readonly findings: readonly Finding[];
   readonly events: readonly BackupEvent[];
   readonly cannotTell: readonly CannotTell[];
+  readonly figures: readonly ProvenFigure[];
+  readonly shareCharts: readonly ShareChart[];
 }
 
 const SQL = {
@@ -34,7 +38,7 @@ const SQL = {
   dropState: 'DELETE FROM kept_states WHERE site = ? AND day = ?',
 } as const;
 
-const BODIES = ['findings', 'events', 'cannot_tell'] as const;
+const BODIES = ['findings', 'events', 'cannot_tell', 'figures', 'share_charts'] as const;
 
 export interface DerivedStore {
   analysed(site: string): Analysed | null;
@@ -68,7 +72,13 @@ export function createDerivedStore(db: Db): DerivedStore {
     put: get(`INSERT INTO ${table} (site, place, body) VALUES (?, ?, ?)`),
     drop: get(`DELETE FROM ${table} WHERE site = ?`),
   });
-  const tables = { findings: bodies('findings'), events: bodies('events'), cannot_tell: bodies('cannot_tell') };
+  const tables = {
+    findings: bodies('findings'),
+    events: bodies('events'),
+    cannot_tell: bodies('cannot_tell'),
+    figures: bodies('figures'),
+    share_charts: bodies('share_charts'),
+  };
   const read = <Body>(table: (typeof BODIES)[number], site: string): Body[] =>
     tables[table].all.all(site).map(({ body }) => JSON.parse(body) as Body);
   const replace = (table: (typeof BODIES)[number], site: string, values: readonly unknown[]): void => {
@@ -90,6 +100,8 @@ export function createDerivedStore(db: Db): DerivedStore {
           replace('findings', site, answer.findings);
           replace('events', site, answer.events);
           replace('cannot_tell', site, answer.cannotTell);
+          replace('figures', site, answer.figures);
+          replace('share_charts', site, answer.shareCharts);
           st.putAnalysed.run(
             site,
             analysed.change,
@@ -104,6 +116,8 @@ export function createDerivedStore(db: Db): DerivedStore {
       findings: read('findings', site),
       events: read('events', site),
       cannotTell: read('cannot_tell', site),
+      figures: read('figures', site),
+      shareCharts: read('share_charts', site),
     }),
     drop: () =>
       db

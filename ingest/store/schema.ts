@@ -134,8 +134,30 @@ export const MIGRATIONS: readonly string[] = [
     body TEXT NOT NULL,
     PRIMARY KEY (site, place)
   ) STRICT, WITHOUT ROWID;
+
+  CREATE TABLE figures (
+    site TEXT NOT NULL,
+    place INTEGER NOT NULL,
+    body TEXT NOT NULL,
+    PRIMARY KEY (site, place)
+  ) STRICT, WITHOUT ROWID;
+
+  CREATE TABLE share_charts (
+    site TEXT NOT NULL,
+    place INTEGER NOT NULL,
+    body TEXT NOT NULL,
+    PRIMARY KEY (site, place)
+  ) STRICT, WITHOUT ROWID;
   `,
 ];
 
 /** What may be emptied at any time; the next analysis brings it back byte for byte. */
-export const DERIVED_TABLES = ['kept_states', 'analysed', 'findings', 'events', 'cannot_tell'] as const;
+export const DERIVED_TABLES = [
+  'kept_states',
+  'analysed',
+  'findings',
+  'events',
+  'cannot_tell',
+  'figures',
+  'share_charts',
+] as const;

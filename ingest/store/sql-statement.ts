@@ -17,7 +17,11 @@ function bare(sql: string): string {
 export function refuseNoQuery(sql: string): void {
   const first = /[a-z_]+/i.exec(bare(sql))?.[0].toLowerCase();
   if (first === undefined) {
-    throw new NeedsOperator({ where: WHERE, what: 'there is no statement', remedy: "give one, for example 'select * from sites'" });
+    throw new NeedsOperator({
+      where: WHERE,
+      what: 'there is no statement',
+      remedy: "give one, for example 'select * from sites'",
+    });
   }
   if (!OPENS.includes(first)) throw onlyQueries(first);
 }

@@ -4,8 +4,8 @@
  * what is stored.
  */
 import Database from 'better-sqlite3';
+import { COLUMNS, type Column, SOURCE_KINDS, type SourceKind } from '../vocabulary/quantities.ts';
 import { NeedsOperator } from '../vocabulary/refusal.ts';
-import { type Column, COLUMNS, SOURCE_KINDS, type SourceKind } from '../vocabulary/quantities.ts';
 import { T_MAX_MS, T_MIN_MS } from '../vocabulary/time.ts';
 import type { ReadingStore } from './reading-store.ts';
 import { meansAllColumns, onlyQueries, refuseNoQuery, wordsIn } from './sql-statement.ts';
@@ -124,7 +124,9 @@ function defineKind(db: Database.Database, store: ReadingStore, kind: SourceKind
     's.site AS site',
     `s.name AS ${kind}`,
     whole('t'),
-    ...COLUMNS[kind].map(({ id, decimals, words }) => (decimals === 0 && words === null ? whole(id) : `r.${id} AS ${id}`)),
+    ...COLUMNS[kind].map(({ id, decimals, words }) =>
+      decimals === 0 && words === null ? whole(id) : `r.${id} AS ${id}`,
+    ),
     'r.extra AS extra',
   ];
   // The empty second part keeps the view whole in a join: it is then read once and indexed, where it would else be
