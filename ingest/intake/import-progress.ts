@@ -1,4 +1,5 @@
 /** How far an import came, written in the transaction that stores what it read, so that the two never disagree. */
+import { randomUUID } from 'node:crypto';
 import type { ReadingStore } from '../store/reading-store.ts';
 
 export interface ProgressCounts {
@@ -35,12 +36,21 @@ export interface ImportProgress {
   clear(): void;
 }
 
+/**
+ * Two processes may import the same files at once. Then the rows are those of whoever wrote last, and the other keeps
+ * none from there on: places of one and counts of the other would add up to nothing.
+ */
 export function createImportProgress(store: ReadingStore, run: string): ImportProgress {
   const rows = store.importProgress(run);
+  const by = randomUUID();
+  let own = rows.totals();
+  /** Whether the rows are as this process left or found them. */
+  const isOwn = (): boolean => rows.totals() === own;
   return {
     counts() {
-      const text = rows.totals();
-      return text === null ? null : (JSON.parse(text) as ProgressCounts);
+      if (own === null) return null;
+      const { files, lines, stored, alreadyThere, refused } = JSON.parse(own) as ProgressCounts;
+      return { files, lines, stored, alreadyThere, refused };
     },
     of({ path, identity }) {
       const row = rows.file(path);
@@ -48,11 +58,16 @@ export function createImportProgress(store: ReadingStore, run: string): ImportPr
       return row.done ? 'done' : row.line;
     },
     put({ done, at, counts, refused }) {
-      for (const { path, identity } of done) rows.put(path, identity, 1, true);
-      if (at !== null) rows.put(at.file.path, at.file.identity, at.nextLine, false);
-      rows.putTotals(JSON.stringify(counts));
+      if (isOwn()) {
+        for (const { path, identity } of done) rows.put(path, identity, 1, true);
+        if (at !== null) rows.put(at.file.path, at.file.identity, at.nextLine, false);
+        own = JSON.stringify({ ...counts, by });
+        rows.putTotals(own);
+      }
       for (const { path, line, what, remedy } of refused) rows.addRefusal(path, line, what, remedy);
     },
-    clear: () => rows.clear(),
+    clear() {
+      if (isOwn()) rows.clear();
+    },
   };
 }

@@ -7,6 +7,9 @@ import { DAY_MS, dayOf } from '../vocabulary/time.ts';
 import { createDayGather, type DayGather } from './day-gather.ts';
 import { mergeDay } from './merge-day.ts';
 
+/** The store behind the door; sources hand it on and know nothing of it. */
+export type IntakeStore = ReadingStore;
+
 /** What became of lines: fills and contradictions count as stored. */
 export interface IntakeCounts {
   readonly stored: number;

@@ -1,11 +1,16 @@
 /** The bytes of a log file, unpacked, in pieces; memory stays flat for a file of any size. */
 import { createReadStream } from 'node:fs';
 import type { Readable } from 'node:stream';
-import { createGunzip } from 'node:zlib';
+import { createGunzip, type Gunzip } from 'node:zlib';
 import { Decompress } from 'fzstd';
 import type { LogFile } from './log-files.ts';
 
 const PIECE_BYTES = 1024 * 1024;
+/**
+ * Packed zstd bytes that are unpacked at once. All that comes of them is held, and a block of 128 kB of one repeated
+ * byte takes four, so a small file can stand for gigabytes.
+ */
+const ZSTD_BITE_BYTES = 1024;
 /** A header that asks for a larger window is no log of ours, and would fill the memory. zstd's own default limit. */
 const ZSTD_WINDOW_MAX = 128 * 1024 * 1024;
 
@@ -22,16 +27,51 @@ export async function* fileBytes(file: LogFile, onRead: (bytes: number) => void)
     onRead(read);
   });
   stream.pause();
-  if (file.packing === 'zstd') {
-    yield* unzstd(stream);
-    return;
-  }
-  const source: Readable = file.packing === 'gzip' ? stream.pipe(createGunzip({ chunkSize: PIECE_BYTES })) : stream;
-  if (source !== stream) stream.on('error', (error) => source.destroy(error));
   try {
-    for await (const piece of source) yield new Uint8Array(piece as Buffer);
+    if (file.packing === 'zstd') yield* unzstd(stream);
+    else if (file.packing === 'gzip') yield* gunzip(stream);
+    else for await (const piece of stream) yield new Uint8Array(piece as Buffer);
   } finally {
     stream.destroy();
+  }
+}
+
+/**
+ * Nothing more is written to the unpacker before all that it gave was taken: where the data are damaged it drops what
+ * it still holds, and how many lines come before the damage must not depend on who was faster.
+ */
+async function* gunzip(stream: Readable): AsyncGenerator<Uint8Array> {
+  const unpack = createGunzip({ chunkSize: PIECE_BYTES });
+  try {
+    for await (const piece of stream) yield* drained(unpack, (done) => unpack.write(piece, done));
+    yield* drained(unpack, (done) => unpack.end(done));
+  } finally {
+    unpack.destroy();
+  }
+}
+
+/** All that one step of an unpacker gives. @throws what it says of the data */
+async function* drained(unpack: Gunzip, start: (done: () => void) => void): AsyncGenerator<Uint8Array> {
+  let isDone = false;
+  let wake = (): void => undefined;
+  const onChange = (): void => wake();
+  unpack.on('readable', onChange).on('error', onChange);
+  start(() => {
+    isDone = true;
+    wake();
+  });
+  try {
+    for (;;) {
+      const changed = new Promise<void>((resolve) => {
+        wake = resolve;
+      });
+      for (let out = unpack.read(); out !== null; out = unpack.read()) yield new Uint8Array(out as Buffer);
+      if (unpack.errored !== null) throw unpack.errored;
+      if (isDone && unpack.readableLength === 0) return;
+      await changed;
+    }
+  } finally {
+    unpack.off('readable', onChange).off('error', onChange);
   }
 }
 
@@ -46,9 +86,11 @@ async function* unzstd(stream: Readable): AsyncGenerator<Uint8Array> {
       const bytes = new Uint8Array(piece as Buffer);
       if (isFirst) refuseHugeWindow(bytes);
       isFirst = false;
-      unpack.push(bytes, false);
-      yield* out;
-      out = [];
+      for (let at = 0; at < bytes.length; at += ZSTD_BITE_BYTES) {
+        unpack.push(bytes.subarray(at, at + ZSTD_BITE_BYTES), false);
+        yield* out;
+        out = [];
+      }
     }
     if (isFirst) return;
     unpack.push(new Uint8Array(0), true);

@@ -31,7 +31,8 @@ export interface DecodedPiece {
 
 type Decode = (bytes: Uint8Array, firstLine: number) => ReadingBatch;
 
-const NOTHING: ReadingBatch = {
+/** Made anew each time: the rows of a batch are handed to another thread, and can be only once. */
+const emptyBatch = (): ReadingBatch => ({
   sources: [],
   rows: new Float64Array(0),
   rowsLength: 0,
@@ -42,7 +43,7 @@ const NOTHING: ReadingBatch = {
   alarms: [],
   refused: [],
   lines: 0,
-};
+});
 
 /** Decodes one file; `feed` in file order, then `end`. */
 export class FileDecoder {
@@ -96,7 +97,7 @@ export class FileDecoder {
     if (this.#unreadable.length > 0) return [];
     if (piece.kind === 'skipped') {
       this.#nextLine = piece.refused.line + 1;
-      return piece.refused.line < this.#form.fromLine ? [] : [{ ...NOTHING, refused: [piece.refused], lines: 1 }];
+      return piece.refused.line < this.#form.fromLine ? [] : [{ ...emptyBatch(), refused: [piece.refused], lines: 1 }];
     }
     if (this.#decode !== null) return this.#rows(piece.bytes, piece.firstLine);
     this.#head.push(piece.bytes);

@@ -1,8 +1,7 @@
 /** Reads log files into the store: decode on one core, merge and store on the other, memory flat, resumable. */
 import { createHash } from 'node:crypto';
 import { createImportProgress, type ImportProgress } from '../intake/import-progress.ts';
-import { createIntake, type Intake, type IntakeCounts } from '../intake/intake.ts';
-import type { ReadingStore } from '../store/reading-store.ts';
+import { createIntake, type Intake, type IntakeCounts, type IntakeStore } from '../intake/intake.ts';
 import type { ReadingBatch } from '../vocabulary/reading.ts';
 import type { Refusal } from '../vocabulary/refusal.ts';
 import { createDecoding, type Decoding } from './decoding.ts';
@@ -10,7 +9,6 @@ import { fileBytes } from './file-bytes.ts';
 import type { DecodedPiece } from './file-decoder.ts';
 import { fileRefusal, type LogFile } from './log-files.ts';
 
-/** Gathered readings beyond it are stored: large enough that a day comes whole, small enough to stay flat. */
 const PENDING_MAX_BYTES = 96 * 1024 * 1024;
 /** Pieces that may wait for the decoding thread. */
 const AHEAD = 4;
@@ -40,6 +38,8 @@ export interface ImportListener {
 export interface ImportOptions {
   readonly files: readonly LogFile[];
   readonly columns: { readonly text: string; readonly file: string } | null;
+  /** Gathered readings beyond it are stored; 96 MB where absent: large enough that a day comes whole, small enough to stay flat. */
+  readonly pendingMaxBytes?: number;
 }
 
 export interface ImportResult extends ImportCounts {
@@ -49,7 +49,7 @@ export interface ImportResult extends ImportCounts {
 
 /** Imports files. A run that was killed goes on where its last transaction ended; a run that ended starts anew. */
 export async function importFiles(
-  store: ReadingStore,
+  store: IntakeStore,
   options: ImportOptions,
   listener: ImportListener,
 ): Promise<ImportResult> {
@@ -81,6 +81,17 @@ interface Queued {
   readonly last: { readonly broken: { readonly error: unknown } | null } | null;
 }
 
+type NextPiece = { readonly piece: Uint8Array } | { readonly error: unknown } | { readonly isEnd: true };
+
+async function nextPiece(bytes: AsyncGenerator<Uint8Array>): Promise<NextPiece> {
+  try {
+    const { done, value } = await bytes.next();
+    return done === true ? { isEnd: true } : { piece: value };
+  } catch (error) {
+    return { error };
+  }
+}
+
 class Importer {
   readonly #intake: Intake;
   readonly #decoding: Decoding = createDecoding();
@@ -96,7 +107,7 @@ class Importer {
   #bytesBefore = 0;
   readonly #queue: Queued[] = [];
 
-  constructor(store: ReadingStore, progress: ImportProgress, options: ImportOptions, listener: ImportListener) {
+  constructor(store: IntakeStore, progress: ImportProgress, options: ImportOptions, listener: ImportListener) {
     this.#intake = createIntake(store);
     this.#progress = progress;
     this.#options = options;
@@ -128,15 +139,18 @@ class Importer {
     if (from > 1) this.#listener.note(`${file.path}: goes on at line ${from}, where the run was broken off`);
     this.#decoding.open({ path: file.path, format: file.format, columns, fromLine: from });
     const run: FileRun = { file, nextLine: from, isUnreadable: false };
-    let broken: { readonly error: unknown } | null = null;
+    const bytes = fileBytes(file, (read) => this.#say(file, read));
+    let next = await nextPiece(bytes);
     try {
-      for await (const bytes of fileBytes(file, (read) => this.#say(file, read))) {
-        await this.#put({ run, piece: this.#decoding.feed(bytes), last: null });
-        if (run.isUnreadable) break;
+      // What goes wrong in storing is no fault of the file, and goes up from here.
+      while ('piece' in next && !run.isUnreadable) {
+        await this.#put({ run, piece: this.#decoding.feed(next.piece), last: null });
+        next = await nextPiece(bytes);
       }
-    } catch (error) {
-      broken = { error };
+    } finally {
+      await bytes.return(undefined);
     }
+    const broken = 'error' in next ? next : null;
     // A line that was cut off with the file is never taken for a whole one.
     const piece = broken === null ? this.#decoding.end() : Promise.resolve(null);
     await this.#put({ run, piece, last: { broken } });
@@ -156,7 +170,7 @@ class Importer {
       if (run.isUnreadable) this.#unread++;
       else this.#doneOpen.push(run.file);
     }
-    if (this.#intake.pendingBytes > PENDING_MAX_BYTES) this.#flush(last === null ? run : null);
+    if (this.#intake.pendingBytes > (this.#options.pendingMaxBytes ?? PENDING_MAX_BYTES)) this.#flush(last === null ? run : null);
   }
 
   #takePiece(run: FileRun, piece: DecodedPiece): void {

@@ -23,13 +23,13 @@ export function refuseNoQuery(sql: string): void {
       remedy: "give one, for example 'select * from sites'",
     });
   }
-  if (!OPENS.includes(first)) throw onlyQueries(first);
+  if (!OPENS.includes(first)) throw noQuery(`"${first}" does not ask for anything`);
 }
 
-export function onlyQueries(first: string): NeedsOperator {
+export function noQuery(what: string): NeedsOperator {
   return new NeedsOperator({
     where: WHERE,
-    what: `"${first}" does not ask for anything`,
+    what,
     remedy: 'write a select; nothing can be changed from here, readings come in through kilter import',
   });
 }

@@ -6,7 +6,7 @@ import { T_MAX_MS, T_MIN_MS } from '../vocabulary/time.ts';
 import type { ReadingStore, SettingClaim } from './reading-store.ts';
 import type { SqlTable, SqlValue } from './sql-view.ts';
 
-/** One row a site, recorded or only heard; the record is the one that holds now. */
+/** One row a site, recorded or only heard, by its newest document. */
 export function sitesTable(store: ReadingStore): SqlTable {
   return {
     name: 'sites',
@@ -20,7 +20,6 @@ export function sitesTable(store: ReadingStore): SqlTable {
       'units INTEGER',
       'packs INTEGER',
       't_last INTEGER',
-      'record TEXT',
     ],
     *rows() {
       const sites = [...new Set([...store.recordSites(), ...store.heardSites()])].sort();
@@ -38,7 +37,6 @@ export function sitesTable(store: ReadingStore): SqlTable {
           record?.units.length ?? null,
           record?.packs.length ?? null,
           last === T_MIN_MS ? null : last,
-          record === undefined ? null : JSON.stringify(record),
         ];
       }
     },

@@ -4,11 +4,12 @@
  * what is stored.
  */
 import Database from 'better-sqlite3';
+import { nearestWord } from '../site/nearest-word.ts';
 import { COLUMNS, type Column, SOURCE_KINDS, type SourceKind } from '../vocabulary/quantities.ts';
 import { NeedsOperator } from '../vocabulary/refusal.ts';
 import { T_MAX_MS, T_MIN_MS } from '../vocabulary/time.ts';
 import type { ReadingStore } from './reading-store.ts';
-import { meansAllColumns, onlyQueries, refuseNoQuery, wordsIn } from './sql-statement.ts';
+import { meansAllColumns, noQuery, refuseNoQuery, wordsIn } from './sql-statement.ts';
 
 export type SqlValue = string | number | null;
 
@@ -58,29 +59,40 @@ export async function querySql<T>(
     defineReadings(db, store, words, meansAllColumns(sql));
     for (const table of more) if (words.has(table.name)) fill(db, table);
     const statement = db.prepare<[], SqlValue[]>(sql);
-    if (!statement.readonly || !statement.reader) throw onlyQueries(sql.trim().split(/\s/)[0] ?? '');
+    if (!statement.readonly || !statement.reader) throw noQuery('the statement changes something');
     const columns = statement.columns().map(({ name }) => name);
     return await ask({ columns, rows: statement.raw().iterate() });
   } catch (error) {
-    throw asStatementMistake(error);
+    throw asStatementMistake(error, more);
   } finally {
     db.close();
   }
 }
 
-function asStatementMistake(error: unknown): unknown {
+function asStatementMistake(error: unknown, tables: readonly SqlTable[]): unknown {
   if (!(error instanceof Error) || error instanceof NeedsOperator) return error;
   const where = 'kilter sql';
   if (/more than one statement/.test(error.message)) {
     return new NeedsOperator({ where, what: 'there is more than one statement', remedy: 'run them one at a time' });
   }
   if (!(error instanceof Database.SqliteError)) return error;
-  const isWordOfSql = /near "(limit|end|group)"/i.test(error.message);
-  const remedy = isWordOfSql
-    ? 'end, limit and group are words of SQL: as columns write "end", "limit", "group" in double quotes'
-    : 'kilter help sql lists the tables and their columns';
-  return new NeedsOperator({ where, what: error.message, remedy }, { cause: error });
+  return new NeedsOperator({ where, what: error.message, remedy: remedyFor(error.message, tables) }, { cause: error });
 }
+
+function remedyFor(message: string, tables: readonly SqlTable[]): string {
+  if (/near "(limit|end|group)"/i.test(message)) {
+    return 'end, limit and group are words of SQL: as columns write "end", "limit", "group" in double quotes';
+  }
+  const missing = /^no such (table|column): (?:\w+\.)?(\w+)$/.exec(message);
+  const known =
+    missing?.[1] === 'table'
+      ? [...SOURCE_KINDS.map(readingsTable), ...tables.map(({ name }) => name)]
+      : [...SOURCE_KINDS.flatMap(readingsColumns), ...tables.flatMap(({ columns }) => columns.map(columnName))];
+  const near = missing === null ? null : nearestWord(missing[2]!, known);
+  return near === null ? 'kilter help sql lists the tables and their columns' : `did you mean ${near}?`;
+}
+
+const columnName = (column: string): string => column.split(' ')[0]!.replaceAll('"', '');
 
 function fill(db: Database.Database, { name, columns, rows }: SqlTable): void {
   db.exec(`CREATE TABLE ${name} (${columns.join(', ')})`);
