@@ -4,7 +4,7 @@ import { epochMs } from '../ingest/vocabulary/time.ts';
 
 /** What is gathered before it is written: one system call for some hundred lines. */
 const BUFFER_CHARACTERS = 65_536;
-const PLAIN_COLUMNS = 80;
+const PLAIN_COLUMNS = 120;
 const WIPE_LINE = '\r\u001b[2K';
 
 interface Outlet {

@@ -5,8 +5,11 @@
 import { DAY_MS, HOUR_MS, SECOND_MS } from '../vocabulary/time.ts';
 import { columnOf, type SourceDay } from './day-block.ts';
 
-/** A change of reported charge within one sample beyond this is a resync of the gauge, not current. */
-const RESYNC_POINTS = 1.5;
+/**
+ * A change of reported charge within one sample that is further than this from what the current explains is a jump of
+ * the gauge. The current may have stepped anywhere between the two samples; what that leaves open is granted besides.
+ */
+const JUMP_POINTS = 1.5;
 /** Over a longer gap nothing is counted. */
 const GAP_INTERVALS = 6;
 const GAP_MIN_MS = 10 * 60_000;
@@ -18,9 +21,11 @@ export interface PackCount {
   readonly currentA: number | null;
   /**
    * Reported change of charge less the change that the counted ampere-hours explain, points, summed since the count began;
-   * resyncs and gaps are left out. A gauge that tells the truth keeps it near 0.
+   * jumps and gaps are left out. A gauge that tells the truth keeps it near 0.
    */
   readonly residualPoints: number;
+  /** The jumps alone: resyncs at a full charge, and charges lost or made up. */
+  readonly jumpPoints: number;
   /** Counted net charge, Ah, + = discharged. */
   readonly netAh: number;
 }
@@ -33,6 +38,7 @@ export interface PackHour {
   /** Mean current of each pack, A, + = discharging; null where it said nothing. */
   readonly currentA: readonly (number | null)[];
   readonly residualPoints: readonly (number | null)[];
+  readonly jumpPoints: readonly (number | null)[];
   readonly netAh: readonly (number | null)[];
 }
 
@@ -95,6 +101,7 @@ export function packHours(
         socPct: socs === 0 ? null : socSum / socs,
         currentA: ampCount === 0 ? null : ampSum / ampCount,
         residualPoints: socs === 0 ? null : (count?.residualPoints ?? null),
+        jumpPoints: socs === 0 ? null : (count?.jumpPoints ?? null),
         netAh: socs === 0 ? null : (count?.netAh ?? null),
       };
     });
@@ -105,6 +112,7 @@ export function packHours(
       socPct: of.map((p) => p.socPct),
       currentA: of.map((p) => p.currentA),
       residualPoints: of.map((p) => p.residualPoints),
+      jumpPoints: of.map((p) => p.jumpPoints),
       netAh: of.map((p) => p.netAh),
     });
   }
@@ -120,10 +128,19 @@ function counted(
   gapMs: number,
 ): PackCount {
   if (before === null || before.currentA === null || currentA === null || t - before.t > gapMs) {
-    return { t, socPct, currentA, residualPoints: before?.residualPoints ?? 0, netAh: before?.netAh ?? 0 };
+    const { residualPoints = 0, jumpPoints = 0, netAh = 0 } = before ?? {};
+    return { t, socPct, currentA, residualPoints, jumpPoints, netAh };
   }
   const movedAh = (((before.currentA + currentA) / 2) * (t - before.t)) / HOUR_MS;
   const unexplained = socPct - before.socPct + (100 * movedAh) / capacityAh;
-  const residualPoints = before.residualPoints + (Math.abs(unexplained) > RESYNC_POINTS ? 0 : unexplained);
-  return { t, socPct, currentA, residualPoints, netAh: before.netAh + movedAh };
+  const openAh = (Math.abs(currentA - before.currentA) * (t - before.t)) / 2 / HOUR_MS;
+  const isJump = Math.abs(unexplained) > JUMP_POINTS + (100 * openAh) / capacityAh;
+  return {
+    t,
+    socPct,
+    currentA,
+    residualPoints: before.residualPoints + (isJump ? 0 : unexplained),
+    jumpPoints: before.jumpPoints + (isJump ? unexplained : 0),
+    netAh: before.netAh + movedAh,
+  };
 }

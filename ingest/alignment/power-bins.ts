@@ -2,8 +2,8 @@
  * Powers of the units of one phase group, brought to the same instants and averaged over bins.
  *
  * Units are not sampled together, and a load step between two samples looks like a swing of share. So only calm
- * instants count: a sample of the first unit around which every unit stayed where it was, the others read off a
- * straight line between the two samples that bracket it. A bin is a pure function of the readings inside it.
+ * instants count: a sample of the unit that spoke most often in the bin, around which every unit stayed where it was,
+ * the others read off a straight line between the two samples that bracket it. A bin is a pure function of the readings inside it.
  */
 import { MODES } from '../vocabulary/quantities.ts';
 import { DAY_MS, MINUTE_MS, SECOND_MS } from '../vocabulary/time.ts';
@@ -113,17 +113,19 @@ function binOf(
 ): PowerBin[] {
   const sums = new Map<SharingMode, Sums>();
   const intervalMs = options.sampleIntervalS * SECOND_MS;
-  const lead = all[0]!;
+  const first = mostSampled(from, to);
+  const lead = all[first]!;
   const cursors = from.slice();
   const at = new Float64Array(all.length);
   const nearest = new Int32Array(all.length);
-  for (let row = from[0]! + 1; row < to[0]! - 1; row++) {
+  for (let row = from[first]! + 1; row < to[first]! - 1; row++) {
     if (!isCalm(lead, row - 1, row, intervalMs) || !isCalm(lead, row, row + 1, intervalMs)) continue;
     const instant = lead.tMs[row]!;
-    at[0] = lead.powerW[row]!;
-    nearest[0] = row;
+    at[first] = lead.powerW[row]!;
+    nearest[first] = row;
     let isWhole = true;
-    for (let k = 1; k < all.length && isWhole; k++) {
+    for (let k = 0; k < all.length && isWhole; k++) {
+      if (k === first) continue;
       const other = all[k]!;
       let j = cursors[k]!;
       while (j + 1 < to[k]! && other.tMs[j + 1]! <= instant) j++;
@@ -164,6 +166,12 @@ function binOf(
       },
     ];
   });
+}
+
+/** The unit whose samples are the instants: the one with most of them, of several the first. */
+function mostSampled(from: readonly number[], to: readonly number[]): number {
+  const counts = from.map((row, k) => to[k]! - row);
+  return counts.indexOf(Math.max(...counts));
 }
 
 /** Whether a unit stayed where it was from row a to row b; missing power is not calm. */

@@ -25,13 +25,16 @@ function severityOf(keys: readonly string[]): Severity {
 
 function groupsOf(mismatches: readonly Mismatch[]): Mismatch[][] {
   const groups: Mismatch[][] = [];
-  const inOrder = [...mismatches].sort((a, b) => a.start - b.start || (a.key < b.key ? -1 : 1));
+  // In the order in which they were seen: a log cut at any time then has the first of the same groups.
+  const inOrder = [...mismatches].sort(
+    (a, b) => a.detectedAt - b.detectedAt || a.start - b.start || (a.key < b.key ? -1 : 1),
+  );
   for (const mismatch of inOrder) {
     const own = groups.find(
       (group) =>
         group[0]!.subject === mismatch.subject &&
         String(group[0]!.candidates) === String(mismatch.candidates) &&
-        mismatch.start - group[0]!.start <= TOGETHER_MS &&
+        Math.abs(mismatch.start - group[0]!.start) <= TOGETHER_MS &&
         group.some(({ end }) => end === null || end >= mismatch.start),
     );
     if (own === undefined) groups.push([mismatch]);
@@ -69,5 +72,7 @@ function findingOf(group: readonly Mismatch[], site: string): Finding {
 
 /** One finding for each unit and piece of work, in order of start. */
 export function mismatchFindings(mismatches: readonly Mismatch[], site: string): Finding[] {
-  return groupsOf(mismatches).map((group) => findingOf(group, site));
+  return groupsOf(mismatches)
+    .map((group) => findingOf(group, site))
+    .sort((a, b) => a.start - b.start);
 }

@@ -7,6 +7,8 @@ import type { ShareBaseline, ShareBin } from './_share-baseline.ts';
 
 /** A unit that delivers less than this share of what it should carries nothing. */
 const NOTHING = 0.1;
+/** What a unit that carries nothing may still read, as a share of what it should carry: its own draw, its meter's zero. */
+const IDLE = 0.03;
 /** How likely each cause is before the figures speak: terminals loosen more often than meters. Common practice. */
 const PRIOR = {
   feeder_resistance: 0.4,
@@ -15,6 +17,8 @@ const PRIOR = {
   unit_not_carrying: 0.1,
   measurement_scale: 0.1,
 } as const;
+const clamp = (value: number, limit: number): number => Math.max(-limit, Math.min(limit, value));
+
 type ShareCause = keyof typeof PRIOR;
 /** A balance is never known better than to one part in a hundred. */
 const BALANCE_ERROR_MIN = 0.01;
@@ -60,16 +64,16 @@ export function shareCauses(
   const weighted = (value: (k: number) => number): number =>
     bins.reduce((sum, _, k) => sum + value(k) / variance[k]!, 0);
 
-  const factor = weighted((k) => measured[k]! * expected[k]!) / weighted((k) => expected[k]! ** 2);
+  const factor = factorOf(baseline, unit, bins);
   const offsetChangeW = weighted((k) => measured[k]! - expected[k]!) / weighted(() => 1);
   const ceilingW = bestCeiling(expected, measured, misfit);
+  // A unit that gives next to nothing has no path left whose resistance, and no limit whose height, could be told.
+  const isNothing = factor < NOTHING;
   const slopeMisfit = misfit((k) => factor * expected[k]!);
   const balance = balanceEvidence(baseline, unit, bins, factor);
 
-  const models: Model[] = [
-    { cause: 'feeder_resistance', misfit: slopeMisfit, unknowns: 1, extra: balance.real },
-    { cause: 'measurement_scale', misfit: slopeMisfit, unknowns: 1, extra: balance.meter },
-  ];
+  const models: Model[] = [{ cause: 'measurement_scale', misfit: slopeMisfit, unknowns: 1, extra: balance.meter }];
+  if (!isNothing) models.push({ cause: 'feeder_resistance', misfit: slopeMisfit, unknowns: 1, extra: balance.real });
   if (law !== 'wired' && law !== 'link' && (mode === 'backup' || law === 'droop')) {
     models.push({
       cause: 'setpoint_offset',
@@ -78,15 +82,35 @@ export function shareCauses(
       extra: balance.real,
     });
   }
-  if (ceilingW !== null)
+  if (ceilingW !== null && !isNothing)
     models.push({
       cause: 'unit_limited',
       misfit: misfit((k) => Math.min(expected[k]!, ceilingW)),
       unknowns: 1,
       extra: balance.real,
     });
-  if (factor < NOTHING) models.push({ cause: 'unit_not_carrying', misfit: misfit(() => 0), unknowns: 0, extra: 0 });
+  if (isNothing)
+    models.push({
+      cause: 'unit_not_carrying',
+      misfit: misfit((k) => clamp(measured[k]!, IDLE * Math.abs(expected[k]!))),
+      unknowns: 0,
+      extra: 0,
+    });
   return { causes: weigh(models, bins.length), factor, offsetChangeW, ceilingW };
+}
+
+/** Factor on the unit's own line that fits the bins best: 1 is unchanged, and so is a line of nothing. */
+export function factorOf(baseline: ShareBaseline, unit: number, bins: readonly ShareBin[]): number {
+  const { offsetW, slope, fixedW2, relative2 } = baseline.lines[unit]!;
+  let xx = 0;
+  let xy = 0;
+  for (const { totalW, unitW } of bins) {
+    const expected = offsetW + slope * totalW;
+    const variance = fixedW2 + relative2 * totalW ** 2;
+    xx += expected ** 2 / variance;
+    xy += (unitW[unit]! * expected) / variance;
+  }
+  return xx > 0 ? xy / xx : 1;
 }
 
 function weigh(models: readonly Model[], bins: number): WeighedCause[] {
@@ -128,7 +152,7 @@ function bestCeiling(
  *
  * @param factor measured share over the proven one; a meter gain g gives factor = g ÷ (1 + (g − 1)·slope)
  */
-function balanceEvidence(
+export function balanceEvidence(
   baseline: ShareBaseline,
   unit: number,
   bins: readonly ShareBin[],

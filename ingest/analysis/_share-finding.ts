@@ -16,13 +16,15 @@ const CONDUCTOR_C = 30;
 
 const round = (value: number, decimals: number): number => Math.round(value * 10 ** decimals) / 10 ** decimals + 0;
 
-/** @returns null where no bin since the onset is kept any more: nothing to show, nothing to say */
+/** @returns null without a baseline or any bin: nothing to show, nothing to say */
 export function driftFinding({ group, mode, watch, drift, end, history }: DriftCase): Finding | null {
   const { baseline } = watch;
   if (baseline === null) return null;
-  const since = watch.recent.filter((bin) => bin.t >= drift.start);
+  const lasting = watch.recent.filter((bin) => bin.t >= drift.start && (end === null || bin.t < end));
+  const since = lasting.length > 0 ? lasting : watch.recent;
   // While the share shows only at high load, the bins below say nothing of it.
-  const shown = since.filter((bin) => bin.totalW >= drift.showsFromW).slice(-NOW_BINS);
+  const showing = since.filter((bin) => bin.totalW >= drift.showsFromW);
+  const shown = (showing.length > 0 ? showing : since).slice(-NOW_BINS);
   if (shown.length === 0) return null;
   const record = recordAt(history, drift.detectedAt);
   const law = record.sharing[mode];
@@ -33,7 +35,8 @@ export function driftFinding({ group, mode, watch, drift, end, history }: DriftC
   const value = shown.reduce((sum, bin) => sum + bin.unitW[unit]!, 0) / total;
   const proven = shown.reduce((sum, bin) => sum + line.offsetW + line.slope * bin.totalW, 0) / total;
   const causes = shareCauses(baseline, unit, since, mode, law);
-  const path = pathEvidence(record, group, unit, baseline, causes, mode, law);
+  const peakA = peakNow(group, unit, drift.start, causes.factor);
+  const path = pathEvidence(record, id, peakA, baseline.lines[unit]!.slope, causes, mode, law);
   const first = causes.causes[0]?.cause ?? null;
   const isUntold = first === 'setpoint_offset' && group.ids.length === 2;
   const severity: Severity =
@@ -95,6 +98,11 @@ function causeFigures({ factor, offsetChangeW, ceilingW }: ShareCauses) {
   };
 }
 
+/** The unit's current at the peak load of 30 days: what it carried before the drift it would not carry now. */
+function peakNow({ peaksA }: GroupState, unit: number, start: number, factor: number): number {
+  return Math.max(0, ...peaksA.map(({ day, unitA }) => (day <= start ? factor : 1) * unitA[unit]!));
+}
+
 interface PathEvidence {
   readonly resistance_ratio?: number;
   readonly resistance_added_mohm?: number;
@@ -108,27 +116,25 @@ interface PathEvidence {
  */
 function pathEvidence(
   record: SiteRecord,
-  group: GroupState,
-  unit: number,
-  baseline: ShareBaseline,
+  id: string,
+  peakA: number,
+  slope: number,
   causes: ShareCauses,
   mode: SharingMode,
   law: SharingLaw | null,
 ): PathEvidence {
   if (causes.causes[0]?.cause !== 'feeder_resistance' || causes.factor <= 0) return {};
-  const slope = baseline.lines[unit]!.slope;
   const now = slope * causes.factor;
   if (!(slope > 0 && slope < 1 && now > 0 && now < 1)) return {};
   // b = G/(G + G_rest), G_rest unchanged: R_now/R = (b/(1−b)) · ((1−b_now)/b_now).
   const ratio = (slope / (1 - slope)) * ((1 - now) / now);
   const told = { resistance_ratio: round(ratio, 3) };
   const isWired = law === 'wired' || (law === null && mode === 'grid');
-  const cables = record.units.find((u) => u.id === group.ids[unit]);
+  const cables = record.units.find((u) => u.id === id);
   if (!isWired || ratio <= 1 || cables?.output_cable == null || cables.input_cable == null) return told;
   const pathOhm =
     pathResistanceOhm(cables.output_cable, CONDUCTOR_C) + pathResistanceOhm(cables.input_cable, CONDUCTOR_C);
   const addedOhm = pathOhm * (ratio - 1);
-  const peakA = Math.max(0, ...group.peaksA.map(({ unitA }) => unitA[unit]!));
   if (peakA === 0) return { ...told, resistance_added_mohm: round(addedOhm * 1000, 1) };
   return {
     ...told,

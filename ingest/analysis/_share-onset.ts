@@ -1,9 +1,12 @@
 /** When a drift began: a step or a ramp, whichever explains the deviations better. */
 
-/** A deviation in standard deviations of a bin, at a time in epoch ms. */
+/** A deviation in standard deviations of a bin, in the direction of the drift, at a time in epoch ms. */
 export interface Deviation {
   readonly t: number;
+  /** Where it speaks for several bins, their sum. */
   readonly score: number;
+  /** How many bins it speaks for; absent: one. */
+  readonly bins?: number;
 }
 
 /**
@@ -17,13 +20,14 @@ export function onsetOf(deviations: readonly Deviation[]): { readonly t: number;
   let sum = 0;
   let count = 0;
   for (let i = deviations.length - 1; i >= 0; i--) {
-    sum += deviations[i]!.score;
-    count++;
-    const gain = (sum * sum) / (2 * count);
-    if (gain > best.gain) best = { t: deviations[i]!.t, gain, form: 'step' };
+    const { t, score, bins = 1 } = deviations[i]!;
+    sum += score;
+    count += bins;
+    const gain = sum > 0 ? (sum * sum) / (2 * count) : 0;
+    if (gain > best.gain) best = { t, gain, form: 'step' };
   }
   // One unknown more for a ramp's kink: it has to explain clearly more.
-  const stepGain = best.gain + Math.log(deviations.length) / 2;
+  const stepGain = best.gain + Math.log(count) / 2;
   let rampGain = stepGain;
   // Σ (t−c)·z and Σ (t−c)² for each onset c, carried backwards in hours before the last bin.
   let s0 = 0;
@@ -33,17 +37,17 @@ export function onsetOf(deviations: readonly Deviation[]): { readonly t: number;
   let s2 = 0;
   const last = deviations.at(-1)!.t;
   for (let i = deviations.length - 1; i > 0; i--) {
-    const { t, score } = deviations[i]!;
+    const { t, score, bins = 1 } = deviations[i]!;
     const u = (t - last) / 3_600_000;
-    s0 += 1;
-    s1 += u;
-    s2 += u * u;
+    s0 += bins;
+    s1 += bins * u;
+    s2 += bins * u * u;
     z0 += score;
     z1 += u * score;
     const c = (deviations[i - 1]!.t - last) / 3_600_000;
     const xx = s2 - 2 * c * s1 + c * c * s0;
     const xz = z1 - c * z0;
-    if (xx <= 0) continue;
+    if (xx <= 0 || xz <= 0) continue;
     const gain = (xz * xz) / (2 * xx);
     if (gain > rampGain) {
       rampGain = gain;

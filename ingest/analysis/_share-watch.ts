@@ -6,17 +6,33 @@
  * and the standard error of the baseline is taken off each deviation, so that it can't ripen into an alarm.
  */
 import type { PowerBin } from '../alignment/power-bins.ts';
-import { DAY_MS, dayOf } from '../vocabulary/time.ts';
+import { DAY_MS, dayOf, HOUR_MS } from '../vocabulary/time.ts';
 import { END_THRESHOLD, type Observation, stepLevel, stepUp } from './_llr-cusum.ts';
 import { deviationOf, fitBaseline, type ShareBaseline, type ShareBin } from './_share-baseline.ts';
+import { balanceEvidence, factorOf } from './_share-causes.ts';
 import { type Deviation, onsetOf } from './_share-onset.ts';
 
 /** formats.md, section 2: the first 7 loaded days, in backup the first 120 loaded minutes. */
 const BASELINE_DAYS = 7;
 const BASELINE_BACKUP_MIN = 120;
 const LOADED_DAY_MIN = 60;
-/** Bins kept for onset and cause. */
+/** Bins kept for onset and cause; the unit of what is kept of older ones, and how many: a slow ramp takes weeks to show. */
 const RECENT_BINS = 400;
+const OLDER_SLOT_MS = 6 * HOUR_MS;
+const OLDER_SLOTS = 120;
+/** Where a loaded day never comes, so many bins are as much as 7 full days of the shortest. */
+const BASELINE_BINS_MAX = 7 * 96;
+/** How many times likelier it must be that the unit's own meter moved. */
+const METER_LIKELIER = Math.log(20);
+
+/** What is kept of bins that are no longer recent. */
+export interface OlderSlot {
+  readonly t: number;
+  readonly bins: number;
+  /** Of each unit, the sum of deviation ÷ scatter. */
+  readonly scores: readonly number[];
+}
+
 export interface OpenDrift {
   readonly unit: number;
   /** −1: carries less than proven. */
@@ -27,7 +43,7 @@ export interface OpenDrift {
   /** The sum that says it is level again, and since when it has been rising. */
   readonly levelSum: number;
   readonly levelSince: number | null;
-  /** The load from which the drift shows: bins below it say nothing of its end. */
+  /** The least load at which the drift has shown: bins below it say nothing of its end. */
   readonly showsFromW: number;
 }
 
@@ -42,6 +58,7 @@ export interface ShareWatch {
   readonly up: readonly number[];
   readonly down: readonly number[];
   readonly recent: readonly ShareBin[];
+  readonly older: readonly OlderSlot[];
   readonly open: OpenDrift | null;
 }
 
@@ -65,18 +82,22 @@ export function newWatch(units: number): ShareWatch {
     up: zeros,
     down: zeros,
     recent: [],
+    older: [],
     open: null,
   };
 }
 
-const tenths = (value: number): number => Math.round(value * 10) / 10;
+const tenths = (value: number): number => Math.round(value * 10) / 10 + 0;
+const hundredths = (value: number): number => Math.round(value * 100) / 100 + 0;
 
 function shareBin({ t, totalW, unitW, inputW }: PowerBin): ShareBin {
   return {
     t,
     totalW: tenths(totalW),
     unitW: unitW.map(tenths),
-    balance: inputW.map((w, k) => (w === null || unitW[k]! <= 0 ? null : Math.round((w / unitW[k]!) * 1000) / 1000)),
+    balance: inputW.map((w, k) =>
+      w === null || unitW[k]! <= 0 ? null : Math.round((w / unitW[k]!) * 1000) / 1000 + 0,
+    ),
   };
 }
 
@@ -102,7 +123,10 @@ function learn(watch: ShareWatch, bin: ShareBin, power: PowerBin, ratedW: number
   const day = dayOf(bin.t);
   const isNewDay = watch.countedDay !== null && day !== watch.countedDay;
   const loadedDays = watch.loadedDays + (isNewDay && watch.countedMinutes >= LOADED_DAY_MIN ? 1 : 0);
-  const isLearnt = power.mode === 'grid' ? loadedDays >= BASELINE_DAYS : watch.loadedMinutes >= BASELINE_BACKUP_MIN;
+  const isLearnt =
+    power.mode === 'grid'
+      ? loadedDays >= BASELINE_DAYS || watch.learning.length >= BASELINE_BINS_MAX
+      : watch.loadedMinutes >= BASELINE_BACKUP_MIN;
   if (isLearnt && watch.learning.length >= 2) {
     return { ...watch, loadedDays, learning: [], baseline: fitBaseline(watch.learning, ratedW) };
   }
@@ -135,8 +159,10 @@ function judge(
 ): WatchStep {
   const { shiftPoints, threshold } = options;
   const test = { shift: shiftPoints, threshold };
-  const recent = [...watch.recent, bin].slice(-RECENT_BINS);
-  if (watch.open !== null) return judgeEnd({ ...watch, recent }, watch.open, baseline, bin, options);
+  if (watch.open !== null) {
+    const recent = withOpen(watch.recent, bin, watch.open.showsFromW);
+    return judgeEnd({ ...watch, recent }, watch.open, baseline, bin, options);
+  }
   const up: number[] = [];
   const down: number[] = [];
   for (let unit = 0; unit < bin.unitW.length; unit++) {
@@ -144,9 +170,45 @@ function judge(
     up.push(stepUp(watch.up[unit]!, seen, test));
     down.push(stepUp(watch.down[unit]!, { ...seen, deviation: -seen.deviation }, test));
   }
-  const next: ShareWatch = { ...watch, up, down, recent };
+  const next: ShareWatch = { ...watch, up, down, ...remember(watch, baseline, bin) };
   if (Math.max(...up, ...down) <= threshold) return { watch: next, ended: null };
   return { watch: { ...next, open: openDrift(next, baseline, bin.t, closedAt, shiftPoints) }, ended: null };
+}
+
+const scoreOf = (baseline: ShareBaseline, unit: number, bin: ShareBin): number => {
+  const { points, scatterPoints } = deviationOf(baseline, unit, bin.totalW, bin.unitW[unit]!);
+  return points / (scatterPoints * Math.sqrt(baseline.lines[unit]!.inflation));
+};
+
+/** Keeps a bin; the oldest goes into a slot of some hours. */
+function remember(watch: ShareWatch, baseline: ShareBaseline, bin: ShareBin): Pick<ShareWatch, 'recent' | 'older'> {
+  const recent = [...watch.recent, bin];
+  if (recent.length <= RECENT_BINS) return { recent, older: watch.older };
+  const gone = recent.shift()!;
+  const scores = baseline.lines.map((_, unit) => scoreOf(baseline, unit, gone));
+  const last = watch.older.at(-1);
+  if (last === undefined || gone.t - last.t >= OLDER_SLOT_MS) {
+    const slot = { t: gone.t, bins: 1, scores: scores.map(hundredths) };
+    return { recent, older: [...watch.older, slot].slice(-OLDER_SLOTS) };
+  }
+  const grown = { t: last.t, bins: last.bins + 1, scores: scores.map((s, k) => hundredths(s + last.scores[k]!)) };
+  return { recent, older: [...watch.older.slice(0, -1), grown] };
+}
+
+/**
+ * Keeps a bin while a drift is open: half of what is kept are bins of the loads at which the drift shows, so that
+ * weeks of low load can't leave it without figures.
+ */
+function withOpen(recent: readonly ShareBin[], bin: ShareBin, showsFromW: number): ShareBin[] {
+  const grown = [...recent, bin];
+  if (grown.length <= RECENT_BINS) return grown;
+  const showing = grown.filter(({ totalW }) => totalW >= showsFromW).length;
+  const isGone = showing > RECENT_BINS / 2;
+  grown.splice(
+    grown.findIndex(({ totalW }) => totalW >= showsFromW === isGone),
+    1,
+  );
+  return grown;
 }
 
 /** Names the unit whose change explains all deviations, and when it began. */
@@ -157,24 +219,26 @@ function openDrift(
   closedAt: number,
   shiftPoints: number,
 ): OpenDrift {
-  const { recent } = watch;
+  const { recent, older } = watch;
   const points = (unit: number, bin: ShareBin): number =>
     deviationOf(baseline, unit, bin.totalW, bin.unitW[unit]!).points;
+  const isLoud = (bin: ShareBin): boolean => bin.unitW.some((_, unit) => Math.abs(points(unit, bin)) > shiftPoints / 2);
   // The deviations that raised it: the newest bins, back to where they were still level.
-  const raised = recent.filter((bin) => bin.t > t - 2 * DAY_MS).slice(-12);
-  const means = baseline.lines.map((_, unit) => {
-    const loud = raised.map((bin) => points(unit, bin)).filter((p) => Math.abs(p) > shiftPoints / 2);
-    return loud.length === 0 ? 0 : loud.reduce((a, b) => a + b, 0) / loud.length;
-  });
-  const unit = changedUnit(means, baseline);
+  const newest = recent.filter((bin) => bin.t > t - 2 * DAY_MS).slice(-12);
+  // All units over the same bins, so that their deviations can be held against each other.
+  const raised = newest.some(isLoud) ? newest.filter(isLoud) : newest;
+  const means = baseline.lines.map(
+    (_, unit) => raised.reduce((sum, bin) => sum + points(unit, bin), 0) / raised.length,
+  );
+  const unit = changedUnit(means, baseline, raised);
   const sign = means[unit]! < 0 ? -1 : 1;
-  const deviations: Deviation[] = recent.map((bin) => {
-    const d = deviationOf(baseline, unit, bin.totalW, bin.unitW[unit]!);
-    return { t: bin.t, score: (sign * d.points) / (d.scatterPoints * Math.sqrt(baseline.lines[unit]!.inflation)) };
-  });
+  const deviations: Deviation[] = [
+    ...older.map(({ t, bins, scores }) => ({ t, bins, score: sign * scores[unit]! })),
+    ...recent.map((bin) => ({ t: bin.t, score: sign * scoreOf(baseline, unit, bin) })),
+  ];
   const { t: start, form } = onsetOf(deviations);
   const loads = raised.filter((bin) => sign * points(unit, bin) > shiftPoints / 2).map((bin) => bin.totalW);
-  const showsFromW = loads.length === 0 ? 0 : 0.9 * Math.min(...loads);
+  const showsFromW = loads.length === 0 ? 0 : Math.min(...loads);
   return { unit, sign, start, form, detectedAt: closedAt, levelSum: 0, levelSince: null, showsFromW };
 }
 
@@ -182,10 +246,18 @@ function openDrift(
  * The unit whose own change explains the deviations of all.
  *
  * If unit j's share moves by s, the others share −s as their proven shares. Two units only mirror each other: then it is
- * the one that carries less, because paths get worse by themselves and never better.
+ * the one that carries less, because paths get worse by themselves and never better. Unless the other one now says to
+ * give out more for what it takes in: then its meter is what changed.
+ *
+ * @param meanPoints mean deviation of each unit over the bins, points
  */
-export function changedUnit(meanPoints: readonly number[], baseline: ShareBaseline): number {
-  if (meanPoints.length === 2) return meanPoints[0]! < meanPoints[1]! ? 0 : 1;
+export function changedUnit(meanPoints: readonly number[], baseline: ShareBaseline, bins: readonly ShareBin[]): number {
+  if (meanPoints.length === 2) {
+    const falling = meanPoints[0]! < meanPoints[1]! ? 0 : 1;
+    const rising = 1 - falling;
+    const { real, meter } = balanceEvidence(baseline, rising, bins, factorOf(baseline, rising, bins));
+    return meter - real > METER_LIKELIER ? rising : falling;
+  }
   const slopes = baseline.lines.map(({ slope }) => slope);
   let best = { unit: 0, misfit: Number.POSITIVE_INFINITY };
   for (let j = 0; j < meanPoints.length; j++) {
@@ -205,15 +277,17 @@ function judgeEnd(
   bin: ShareBin,
   { shiftPoints }: WatchOptions,
 ): WatchStep {
-  if (bin.totalW < open.showsFromW) return { watch, ended: null };
   const seen = observe(baseline, open.unit, bin);
+  const isClear = open.sign * seen.deviation > shiftPoints / 2 + 3 * seen.scatter;
+  const showsFromW = isClear ? Math.min(open.showsFromW, bin.totalW) : open.showsFromW;
+  if (bin.totalW < showsFromW) return { watch, ended: null };
   const levelSum = stepLevel(open.levelSum, { ...seen, deviation: open.sign * seen.deviation }, shiftPoints);
   const levelSince = levelSum === 0 ? null : (open.levelSince ?? bin.t);
-  const drift = { ...open, levelSum, levelSince };
+  const drift = { ...open, levelSum, levelSince, showsFromW };
   if (levelSum <= END_THRESHOLD) return { watch: { ...watch, open: drift }, ended: null };
   const zeros = watch.up.map(() => 0);
   return {
-    watch: { ...watch, up: zeros, down: zeros, recent: [], open: null },
+    watch: { ...watch, up: zeros, down: zeros, recent: [], older: [], open: null },
     ended: { drift, watch, end: levelSince ?? bin.t },
   };
 }

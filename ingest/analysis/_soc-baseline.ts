@@ -12,6 +12,7 @@ export interface SocHour {
   /** The bank's current, slowed by the time that packs take to part, as a share of capacity an hour; + = discharging. */
   readonly slowC: number;
   readonly residualPoints: readonly (number | null)[];
+  readonly jumpPoints: readonly (number | null)[];
   readonly netAh: readonly (number | null)[];
   readonly currentA: readonly (number | null)[];
   readonly socPct: readonly number[];

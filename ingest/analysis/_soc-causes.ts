@@ -13,26 +13,60 @@ const CAPACITY_SWING = 1.3;
 /** Below this share of capacity an hour a current is too small to be divided. */
 const CURRENT_MIN_C = 0.03;
 
+/** Where a pack's counts stood at an onset. */
+export interface PackAnchor {
+  /** Reported change that no current explains, points, jumps of the gauge among it. */
+  readonly unexplainedPoints: number | null;
+  readonly netAh: number | null;
+}
+
 export interface PackFigures {
   /** Reported change less counted change since the onset, points; null without currents. */
   readonly unexplainedPoints: number | null;
+  /** Change of charge since the onset by our own count, points of the capacity on record; null without currents. */
+  readonly countedPoints: number | null;
   /** Part of the bank's current over its part of the capacity; null where too little current flowed. */
   readonly currentShare: number | null;
   /** Reported swing over the swing that the counted charge explains; null where too little was cycled. */
   readonly swing: number | null;
 }
 
-/** The telling figures of each pack over the hours since an onset. */
-export function packFigures(hours: readonly SocHour[], capacityAh: readonly number[]): PackFigures[] {
+export function anchorsOf({ residualPoints, jumpPoints, netAh }: SocHour): PackAnchor[] {
+  return residualPoints.map((residual, pack) => {
+    const jump = jumpPoints[pack] ?? null;
+    return {
+      unexplainedPoints: residual === null || jump === null ? null : residual + jump,
+      netAh: netAh[pack] ?? null,
+    };
+  });
+}
+
+/**
+ * The telling figures of each pack over the hours since an onset.
+ *
+ * @param from where the counts stood at the onset, if hours that old are no longer there
+ */
+export function packFigures(
+  hours: readonly SocHour[],
+  capacityAh: readonly number[],
+  from?: readonly PackAnchor[],
+): PackFigures[] {
   const totalAh = capacityAh.reduce((a, b) => a + b, 0);
   return capacityAh.map((ownAh, pack) => {
-    const first = hours.find((h) => h.residualPoints[pack] != null);
-    const last = hours.findLast((h) => h.residualPoints[pack] != null);
+    const firstHour = hours.find((h) => h.residualPoints[pack] != null);
+    const lastHour = hours.findLast((h) => h.residualPoints[pack] != null);
+    const first = from?.[pack] ?? (firstHour && anchorsOf(firstHour)[pack]);
+    const last = lastHour && anchorsOf(lastHour)[pack];
     const hasCurrent = hours.some((h) => h.currentA[pack] != null);
-    const unexplainedPoints =
-      first && last && hasCurrent ? last.residualPoints[pack]! - first.residualPoints[pack]! : null;
+    const change = (of: (anchor: PackAnchor) => number | null): number | null => {
+      if (!hasCurrent || first === undefined || last === undefined) return null;
+      const [before, now] = [of(first), of(last)];
+      return before === null || now === null ? null : now - before;
+    };
+    const movedAh = change((anchor) => anchor.netAh);
     return {
-      unexplainedPoints,
+      unexplainedPoints: change((anchor) => anchor.unexplainedPoints),
+      countedPoints: movedAh === null ? null : (-100 * movedAh) / ownAh,
       currentShare: currentShareOf(hours, pack, ownAh / totalAh, totalAh),
       swing: swingOf(hours, pack, ownAh),
     };
@@ -126,8 +160,12 @@ function packScores(shift: number, size: number, packs: number, figures: PackFig
   const own = size === 0 ? 0 : Math.abs(shift) / size;
   const moved = near(own, (packs - 1) / packs, 0.2);
   const stayed = near(own, 1 / packs, 0.2);
-  const told =
-    figures.unexplainedPoints === null || size === 0 ? null : (Math.sign(shift) * figures.unexplainedPoints) / size;
+  const ofSize = (points: number | null): number | null =>
+    points === null || size === 0 ? null : (Math.sign(shift) * points) / size;
+  const told = ofSize(figures.unexplainedPoints);
+  // A pack with less capacity reports more change for the same charge, and takes it back with the next cycle.
+  const swingMore = Math.min(1, Math.max(0, (figures.swing ?? CAPACITY_SWING) - 1));
+  const toldByCapacity = (ofSize(figures.countedPoints) ?? 0) * swingMore;
   const ratio =
     figures.currentShare === null || baseline.currentShare === null || baseline.currentShare < 0.2
       ? null
@@ -143,6 +181,10 @@ function packScores(shift: number, size: number, packs: number, figures: PackFig
       near(ratio === null ? null : Math.min(ratio, 1), NOT_CARRYING, CURRENT_SHARE) +
       (ratio === null ? -1 : 0),
     capacity:
-      moved + near(swing, CAPACITY_SWING, 1.5 * SWING) + near(ratio, 1, CURRENT_SHARE) + (swing === null ? -1.5 : 0),
+      moved +
+      near(told, toldByCapacity, TOLD_BY_COUNT) +
+      near(swing, CAPACITY_SWING, 1.5 * SWING) +
+      near(ratio, 1, CURRENT_SHARE) +
+      (swing === null ? -1.5 : 0),
   };
 }

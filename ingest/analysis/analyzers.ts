@@ -4,6 +4,7 @@ import { backupEventsAnalyzer } from './backup-events.ts';
 import { batteryUnseen } from './battery-unseen.ts';
 import { excursions } from './excursions.ts';
 import { outputLost } from './output-lost.ts';
+import { packNotCarrying } from './pack-not-carrying.ts';
 import { settingsMismatch } from './settings-mismatch.ts';
 import { shareDrift } from './share-drift.ts';
 import { silences } from './silences.ts';
@@ -18,4 +19,5 @@ export const ANALYZERS: readonly Analyzer<unknown>[] = [
   settingsMismatch,
   shareDrift,
   socDivergence,
+  packNotCarrying,
 ];

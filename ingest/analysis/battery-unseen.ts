@@ -170,8 +170,10 @@ function raise(work: Work, t: number): void {
     return heardT !== null && t - heardT <= freshMs(record);
   });
   const blind = heard.filter(({ id }) => unseenFrom(work.sights[id]!, work) !== null);
-  const isAll = blind.length === heard.length && heard.some(({ id }) => id === owner);
-  if (isAll && work.open[owner]?.byAll === true) return;
+  const isNoneSeeing = blind.length === heard.length;
+  const isAll = isNoneSeeing && heard.some(({ id }) => id === owner);
+  // A gap in the readings of one unit does not make a second condition of the rest.
+  if (isNoneSeeing && work.open[owner]?.byAll === true) return;
   for (const { id } of blind) {
     const sight = work.sights[id]!;
     const from = unseenFrom(sight, work)!;

@@ -1,6 +1,6 @@
 /** One condition is one finding (formats.md, section 4): the findings of all analyzers are joined last. */
 import type { Finding } from '../vocabulary/finding.ts';
-import { DAY_MS, epochMs } from '../vocabulary/time.ts';
+import { DAY_MS, epochMs, MINUTE_MS } from '../vocabulary/time.ts';
 
 /** Settings that move the share by themselves. */
 const SHARING_KEYS: readonly string[] = [
@@ -9,8 +9,13 @@ const SHARING_KEYS: readonly string[] = [
   'parallel_mode',
   'battery_shared',
 ];
-/** How long before a drift a difference of settings may stand and still be what is behind it. */
+/** How long before a drift a difference of settings may stand and still be what is behind it … */
 const BEHIND_MS = 3 * DAY_MS;
+/** Between two losses of the output closer than this the set was only trying. */
+const RETRY_MS = 10 * MINUTE_MS;
+const PACK_KINDS: ReadonlySet<string> = new Set(['pack_not_carrying', 'pack_capacity_loss']);
+/** … and how far the best estimate of a drift's start may lie before the change that caused it. */
+const START_ERROR_MS = DAY_MS;
 
 /** Whether the settings that a mismatch names move the share. */
 function differsInSharing({ evidence }: Finding): boolean {
@@ -29,6 +34,7 @@ export function oneCondition(findings: readonly Finding[]): Finding[] {
   let kept = [...findings];
   kept = joinModes(kept);
   kept = joinSettings(kept);
+  kept = joinLosses(kept);
   return kept.filter((finding) => !isCoveredByPack(finding, kept));
 }
 
@@ -63,20 +69,23 @@ function joinModes(findings: readonly Finding[]): Finding[] {
   return findings.filter((f) => !dropped.has(f)).map((f) => extended.get(f) ?? f);
 }
 
+/** Whether a difference of settings can be what moved the share: a share in backup shows only at the next outage. */
+function isBehind(mismatch: Finding, drift: Finding): boolean {
+  const laterMs = drift.start - mismatch.start;
+  if (!overlaps(mismatch, drift) || laterMs < -START_ERROR_MS) return false;
+  return laterMs <= BEHIND_MS || drift.evidence.mode === 'backup';
+}
+
 /** share_drift with an equal settings difference behind it is raised as settings_mismatch. */
 function joinSettings(findings: readonly Finding[]): Finding[] {
   const dropped = new Set<Finding>();
   const extended = new Map<Finding, Finding>();
-  for (const mismatch of findings) {
-    if (mismatch.kind !== 'settings_mismatch' || !differsInSharing(mismatch)) continue;
+  const newestFirst = findings
+    .filter((f) => f.kind === 'settings_mismatch' && differsInSharing(f))
+    .sort((a, b) => b.start - a.start || (String(a.subject) < String(b.subject) ? -1 : 1));
+  for (const mismatch of newestFirst) {
     for (const drift of findings) {
-      if (
-        drift.kind !== 'share_drift' ||
-        dropped.has(drift) ||
-        !overlaps(mismatch, drift) ||
-        drift.start < mismatch.start - BEHIND_MS
-      )
-        continue;
+      if (drift.kind !== 'share_drift' || dropped.has(drift) || !isBehind(mismatch, drift)) continue;
       dropped.add(drift);
       const now = extended.get(mismatch) ?? mismatch;
       extended.set(mismatch, {
@@ -94,13 +103,30 @@ function joinSettings(findings: readonly Finding[]): Finding[] {
   return findings.filter((f) => !dropped.has(f)).map((f) => extended.get(f) ?? f);
 }
 
-/** soc_divergence is not raised beside pack_not_carrying or pack_capacity_loss of the same pack and time. */
+/** An output that comes back and goes again within minutes was lost once: the set tries to start, and trips. */
+function joinLosses(findings: readonly Finding[]): Finding[] {
+  const losses = findings.filter((f) => f.kind === 'output_lost').sort((a, b) => a.start - b.start);
+  const joined: Finding[] = [];
+  for (const loss of losses) {
+    const before = joined.at(-1);
+    if (before === undefined || before.end === null || loss.start - before.end > RETRY_MS) joined.push(loss);
+    else {
+      const times = Number(before.evidence.times_lost ?? 1) + 1;
+      joined[joined.length - 1] = { ...before, end: loss.end, evidence: { ...before.evidence, times_lost: times } };
+    }
+  }
+  return [...findings.filter((f) => f.kind !== 'output_lost'), ...joined];
+}
+
+/** What is told of one pack: a kind of its own goes before soc_divergence, and of two alike the first raised. */
 function isCoveredByPack(finding: Finding, findings: readonly Finding[]): boolean {
-  if (finding.kind !== 'soc_divergence') return false;
-  return findings.some(
-    (f) =>
-      (f.kind === 'pack_not_carrying' || f.kind === 'pack_capacity_loss') &&
-      overlaps(f, finding) &&
-      speakOfOne(f, finding),
-  );
+  if (finding.kind !== 'soc_divergence' && !PACK_KINDS.has(finding.kind)) return false;
+  return findings.some((f) => {
+    if (f === finding || !PACK_KINDS.has(f.kind) || !overlaps(f, finding) || !speakOfOne(f, finding)) return false;
+    return (
+      finding.kind === 'soc_divergence' ||
+      f.detectedAt < finding.detectedAt ||
+      (f.detectedAt === finding.detectedAt && f.start < finding.start)
+    );
+  });
 }

@@ -1,22 +1,34 @@
 /**
  * A unit set up otherwise than the others, or than the record says. Settings are events: they are compared
- * whenever one changes, and when the record does. A firmware that differs for under an hour is an update
- * under way.
+ * whenever one changes, and when the record does. Units are set up one after the other, so a difference
+ * counts once it has stood for a while; it began with the change all the same.
  */
 import type { DayBlock, SettingChange } from '../alignment/day-block.ts';
 import { firstRowAt } from '../alignment/site-ticks.ts';
 import { recordAt } from '../site/history.ts';
 import type { SiteHistory, SiteRecord } from '../site/record.ts';
 import { OWN_SETTINGS, SHARED_SETTINGS } from '../vocabulary/settings.ts';
-import { DAY_MS, HOUR_MS } from '../vocabulary/time.ts';
+import { DAY_MS, HOUR_MS, MINUTE_MS } from '../vocabulary/time.ts';
 import { type Mismatch, mismatchFindings } from './_mismatch-findings.ts';
 import { areEqual, type HeldSettings, type Odd, oddAmong, oddByRecord, oddOwn } from './_odd-settings.ts';
 import { settingKey } from './_setting-values.ts';
 import type { Analyzer } from './analyzer.ts';
 
 const BASELINE_MS = 7 * DAY_MS;
+/** Setting up the other units takes about this long. Our own choice. */
+const HOLD_MS = 15 * MINUTE_MS;
+/** A firmware that differs for under an hour is an update under way (formats.md, section 4). */
+const FIRMWARE_HOLD_MS = HOUR_MS;
 /** A document is dated by the day, the work is done some time in it: until then the record may run ahead. */
 const DOCUMENT_GRACE_MS = DAY_MS;
+
+/** A difference that has not stood long enough to count. */
+interface Waiting {
+  readonly key: string;
+  readonly subject: string | null;
+  readonly candidates: readonly string[];
+  readonly since: number;
+}
 
 export interface SettingsMismatchState {
   readonly settings: HeldSettings;
@@ -26,8 +38,7 @@ export interface SettingsMismatchState {
   readonly firstT: number | null;
   /** Of the keys that need not be shared: whether they differed in the baseline. */
   readonly differedInBaseline: Readonly<Record<string, boolean>>;
-  /** Since when a key differs, where it does. */
-  readonly differsSince: Readonly<Record<string, number>>;
+  readonly waiting: readonly Waiting[];
   /** The document that was compared with. */
   readonly documentFrom: number | null;
   /** Whether it must have been put into effect. */
@@ -41,7 +52,7 @@ interface Work {
   keys: string[];
   firstT: number;
   differedInBaseline: Record<string, boolean>;
-  differsSince: Record<string, number>;
+  waiting: Waiting[];
   open: Mismatch[];
   done: Mismatch[];
   readonly record: SiteRecord;
@@ -50,8 +61,8 @@ interface Work {
 
 const isShared = (key: string): boolean => SHARED_SETTINGS.some((id) => id === key);
 const isOwn = (key: string): key is (typeof OWN_SETTINGS)[number] => OWN_SETTINGS.some((id) => id === key);
-/** Units are set up and updated one after the other: a difference counts once it has stood this long (firmware: the contract's hour). */
-const holdMs = (key: string): number => (key === 'firmware' ? HOUR_MS : 15 * MINUTE_MS);
+/** How long a difference has to stand. */
+const holdMs = (key: string): number => (key === 'firmware' ? FIRMWARE_HOLD_MS : HOLD_MS);
 
 function baselineOf(work: Work): { from: number; to: number } {
   const from = work.record.commissioned ?? work.firstT;
@@ -93,10 +104,10 @@ function apply(work: Work, { unit, t, key, value }: SettingChange): void {
   work.settings = { ...work.settings, [unit]: { ...others, [key]: { value, changedT } } };
 }
 
-function isSameOdd(mismatch: Mismatch, key: string, odd: Odd): boolean {
-  return (
-    mismatch.key === key && mismatch.subject === odd.subject && String(mismatch.candidates) === String(odd.candidates)
-  );
+type Who = Pick<Odd, 'subject' | 'candidates'>;
+
+function isSameOdd(one: Who & { readonly key: string }, key: string, odd: Who): boolean {
+  return one.key === key && one.subject === odd.subject && String(one.candidates) === String(odd.candidates);
 }
 
 /** `u1 lithium`, a unit each. */
@@ -104,7 +115,14 @@ function valuesOf(key: string, work: Work): string[] {
   return work.record.units.map(({ id }) => `${id} ${String(work.settings[id]?.[key]?.value ?? 'unknown')}`);
 }
 
-/** Compares one key at `seenT`: ends what is level again, opens what differs, from `startT` on. */
+/** When a difference began: with the change, or earlier where it only became clear now which unit is the odd one. */
+function sinceOf(key: string, one: Odd, waiting: readonly Waiting[], startT: number): number {
+  const same = waiting.find((other) => isSameOdd(other, key, one));
+  const untold = waiting.find(({ subject, candidates }) => subject === null && candidates.includes(one.subject ?? ''));
+  return (same ?? untold)?.since ?? startT;
+}
+
+/** Compares one key at `seenT`: ends what is level again, lets wait what differs from `startT` on, opens what is due. */
 function compare(key: string, work: Work, startT: number, seenT: number): void {
   const odd = oddOf(key, work, seenT);
   const standing = work.open.filter((mismatch) => mismatch.key === key);
@@ -113,17 +131,14 @@ function compare(key: string, work: Work, startT: number, seenT: number): void {
     work.open = work.open.filter((other) => other !== mismatch);
     work.done.push({ ...mismatch, end: seenT });
   }
-  if (odd.length === 0) {
-    delete work.differsSince[key];
-    return;
-  }
-  const since = work.differsSince[key] ?? startT;
-  work.differsSince[key] = since;
-  if (seenT < since + holdMs(key)) return;
+  const before = work.waiting.filter((other) => other.key === key);
+  work.waiting = work.waiting.filter((other) => other.key !== key);
   for (const one of odd) {
     if (standing.some((mismatch) => isSameOdd(mismatch, key, one))) continue;
-    const start = holdMs(key) > 0 ? since : startT;
-    work.open.push({ ...one, key, start, detectedAt: seenT, end: null, values: valuesOf(key, work) });
+    const { subject, candidates } = one;
+    const since = sinceOf(key, one, before, startT);
+    if (seenT < since + holdMs(key)) work.waiting.push({ key, subject, candidates, since });
+    else work.open.push({ ...one, key, start: since, detectedAt: seenT, end: null, values: valuesOf(key, work) });
   }
 }
 
@@ -136,13 +151,10 @@ function firstSeenAt(block: DayBlock, t: number): number {
   return Math.min(setting, ...times);
 }
 
-/** What has been waiting (firmware) and is due before `until`. */
+/** Opens what has been waiting and is due before `until`, each at the first reading that shows it still stands. */
 function raiseDue(work: Work, block: DayBlock, until: number): void {
-  for (const [key, since] of Object.entries(work.differsSince)) {
-    if (holdMs(key) === 0) continue;
-    const t = firstSeenAt(block, since + holdMs(key));
-    if (t < until) compare(key, work, since, t);
-  }
+  const due = work.waiting.map(({ key, since }) => ({ key, since, t: firstSeenAt(block, since + holdMs(key)) }));
+  for (const { key, since, t } of due.sort((a, b) => a.t - b.t)) if (t < until) compare(key, work, since, t);
 }
 
 function takeDay(work: Work, block: DayBlock): void {
@@ -173,7 +185,7 @@ function fold(state: SettingsMismatchState, block: DayBlock, site: SiteHistory):
     keys: [...state.keys],
     firstT: state.firstT ?? firstT,
     differedInBaseline: { ...state.differedInBaseline },
-    differsSince: { ...state.differsSince },
+    waiting: [...state.waiting],
     open: [...state.open],
     done: [...state.done],
     record,
@@ -187,13 +199,13 @@ function fold(state: SettingsMismatchState, block: DayBlock, site: SiteHistory):
     for (const key of work.keys) compare(key, work, validFrom, firstT);
   }
   takeDay(work, block);
-  const { settings, keys, differedInBaseline, differsSince, open, done } = work;
+  const { settings, keys, differedInBaseline, waiting, open, done } = work;
   return {
     settings,
     keys,
     firstT: work.firstT,
     differedInBaseline,
-    differsSince,
+    waiting,
     documentFrom: validFrom,
     documentSettled,
     open,
@@ -203,13 +215,13 @@ function fold(state: SettingsMismatchState, block: DayBlock, site: SiteHistory):
 
 export const settingsMismatch: Analyzer<SettingsMismatchState> = {
   name: 'settings_mismatch',
-  version: 1,
+  version: 2,
   begin: () => ({
     settings: {},
     keys: [],
     firstT: null,
     differedInBaseline: {},
-    differsSince: {},
+    waiting: [],
     documentFrom: null,
     documentSettled: false,
     open: [],

@@ -46,15 +46,19 @@ function fold(state: ShareDriftState, block: DayBlock, history: SiteHistory): Sh
   const record = recordAt(history, block.day + DAY_MS - 1);
   const ended: Finding[] = [...state.ended];
   const groups: GroupState[] = [];
+  const kept = new Set<GroupState>();
   for (const [phase, units] of phaseGroups(record)) {
     if (units.length < 2) continue;
     const since = groupSince(history, record, units, block.day + DAY_MS - 1);
     const known = state.groups.find((g) => g.phase === phase);
     const isSame = known !== undefined && known.since === since && known.ids.join() === units.map((u) => u.id).join();
     // A unit was replaced or a cable redone: what was open ends, and a new baseline begins.
-    if (known !== undefined && !isSame) ended.push(...endedByChange(known, history, since ?? block.day));
+    if (isSame) kept.add(known);
     groups.push(foldGroup(isSame ? known : newGroup(phase, units, since), units, block, history, record, ended));
   }
+  // So it does where the group itself is gone from the record.
+  const changedAt = record.validFrom ?? block.day;
+  ended.push(...state.groups.filter((g) => !kept.has(g)).flatMap((g) => endedByChange(g, history, changedAt)));
   return { groups, ended };
 }
 
@@ -167,4 +171,4 @@ function learningText(mode: SharingMode, watch: ShareWatch): string {
     : `the baseline in backup needs 120 loaded minutes, ${Math.floor(watch.loadedMinutes)} are in`;
 }
 
-export const shareDrift: Analyzer<ShareDriftState> = { name: 'share_drift', version: 1, begin, fold, answer };
+export const shareDrift: Analyzer<ShareDriftState> = { name: 'share_drift', version: 2, begin, fold, answer };

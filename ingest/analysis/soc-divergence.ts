@@ -12,7 +12,7 @@ import { FALSE_ALARMS_A_SITE_YEAR, llrThreshold } from './_budget.ts';
 import { END_THRESHOLD, type Observation, stepLevel, stepUp } from './_llr-cusum.ts';
 import { onsetOf } from './_share-onset.ts';
 import { apartFromBaseline, fitSocBaseline, type SocBaseline, type SocHour } from './_soc-baseline.ts';
-import { type PackFigures, packFigures, socVerdict } from './_soc-causes.ts';
+import { anchorsOf, type PackAnchor, type PackFigures, packFigures, socVerdict } from './_soc-causes.ts';
 import type { Analyzer, Answer } from './analyzer.ts';
 
 /** The smallest parting that matters, points. Our own choice: within it, a full charge closes the gap by itself. */
@@ -23,6 +23,8 @@ const DAY_HOURS_MIN = 12;
 /** The time constant with which packs part and meet (check: LFP plateau, a few mΩ). */
 const SLOW_MS = 2 * HOUR_MS;
 const RECENT_HOURS = 24 * 21;
+/** Where whole days never come, so many hours are as much. */
+const BASELINE_HOURS_MAX = 24 * BASELINE_DAYS;
 /** Packs that part swing about each other with the day: level is level through a whole cycle and some more. */
 const LEVEL_MS = 36 * HOUR_MS;
 /** A cause with a kind of its own is named by it from this weight on. */
@@ -37,6 +39,8 @@ interface OpenParting {
   readonly kind: 'soc_divergence' | 'pack_not_carrying';
   readonly levelSum: number;
   readonly levelSince: number | null;
+  /** Where each pack's counts stood at the onset: hours that long ago are not kept. */
+  readonly from: readonly PackAnchor[];
 }
 
 export interface SocState {
@@ -86,7 +90,6 @@ function fold(state: SocState, block: DayBlock, history: SiteHistory): SocState 
   const t = block.day + DAY_MS - 1;
   const record = recordAt(history, t);
   const { packs } = record;
-  if (packs.length < 2) return state;
   const ids = packs.map((p) => p.id);
   const since = packsSince(history, record, t);
   let next = state;
@@ -94,9 +97,10 @@ function fold(state: SocState, block: DayBlock, history: SiteHistory): SocState 
     const closed =
       state.open === null
         ? []
-        : [partingFinding(state, state.open, history, since ?? block.day)].flatMap((f) => f ?? []);
+        : [partingFinding(state, state.open, history, record.validFrom ?? block.day)].flatMap((f) => f ?? []);
     next = fresh(ids, since, [...state.ended, ...closed]);
   }
+  if (packs.length < 2) return next;
   const days = packs.map((p) => block.packs.get(p.id));
   const { hours, counts } = packHours(
     days,
@@ -130,7 +134,7 @@ function firstAfter(times: readonly (Float64Array | undefined)[], t: number): nu
   return Number.isFinite(first) ? first : null;
 }
 
-const hundredths = (value: number | null): number | null => (value === null ? null : Math.round(value * 100) / 100);
+const hundredths = (value: number | null): number | null => (value === null ? null : Math.round(value * 100) / 100 + 0);
 
 /** Hours of which every pack spoke, with the bank's charge and slowed current. */
 function slowHours(
@@ -141,7 +145,7 @@ function slowHours(
   const totalAh = packs.reduce((sum, p) => sum + p.capacity_ah, 0);
   let { slowC, slowT } = state;
   const whole: SocHour[] = [];
-  for (const { t, socPct, currentA, residualPoints, netAh } of hours) {
+  for (const { t, socPct, currentA, residualPoints, jumpPoints, netAh } of hours) {
     const amps = currentA.some((a) => a === null) ? null : currentA.reduce((sum: number, a) => sum + a!, 0);
     const steps = slowT === null ? Number.POSITIVE_INFINITY : t - slowT;
     slowC += (1 - Math.exp(-steps / SLOW_MS)) * ((amps ?? 0) / totalAh - slowC);
@@ -153,8 +157,9 @@ function slowHours(
       t,
       apart: soc.map((s) => hundredths(s - bankPct)!),
       bankPct: hundredths(bankPct)!,
-      slowC: Math.round(slowC * 10_000) / 10_000,
+      slowC: Math.round(slowC * 10_000) / 10_000 + 0,
       residualPoints: residualPoints.map(hundredths),
+      jumpPoints: jumpPoints.map(hundredths),
       netAh: netAh.map(hundredths),
       currentA: currentA.map(hundredths),
       socPct: soc.map((s) => hundredths(s)!),
@@ -175,7 +180,8 @@ function takeHour(
     const byDay = new Map<number, number>();
     for (const { t } of state.learning) byDay.set(dayOf(t), (byDay.get(dayOf(t)) ?? 0) + 1);
     const days = [...byDay].filter(([day, hours]) => hours >= DAY_HOURS_MIN && day !== dayOf(hour.t)).length;
-    if (days < BASELINE_DAYS) return { ...state, learning: [...state.learning, hour] };
+    if (days < BASELINE_DAYS && state.learning.length < BASELINE_HOURS_MAX + 24)
+      return { ...state, learning: [...state.learning, hour] };
     const capacities = packs.map((p) => p.capacity_ah);
     return takeHour(
       {
@@ -220,22 +226,31 @@ function takeHour(
     kind: 'soc_divergence',
     levelSum: 0,
     levelSince: null,
+    // An hour's counts stand at its end: those at the onset are in the hour before.
+    from: anchorsOf(recent.findLast((h) => h.t < start) ?? recent[0]!),
   };
   const { odd, causes } = verdictOf(
     next,
     next.baseline!,
     recent.filter((h) => h.t >= start),
     packs.map((p) => p.capacity_ah),
+    open.from,
   ).verdict;
   const isCarrying = odd === null || causes[0]?.cause !== 'pack_not_carrying' || causes[0].weight < SURE;
   return { ...next, open: isCarrying ? open : { ...open, kind: 'pack_not_carrying' } };
 }
 
-function verdictOf(state: SocState, baseline: SocBaseline, since: readonly SocHour[], capacities: readonly number[]) {
+function verdictOf(
+  state: SocState,
+  baseline: SocBaseline,
+  since: readonly SocHour[],
+  capacities: readonly number[],
+  from: readonly PackAnchor[],
+) {
   const newest = since.slice(-6);
   const mean = (of: (h: SocHour) => number): number => newest.reduce((sum, h) => sum + of(h), 0) / newest.length;
   const shifts = state.ids.map((_, pack) => mean((h) => apartFromBaseline(baseline, pack, h)));
-  const figures = packFigures(since, capacities);
+  const figures = packFigures(since, capacities, from);
   return { mean, shifts, figures, verdict: socVerdict(shifts, figures, state.baselineFigures) };
 }
 
@@ -278,11 +293,12 @@ function takeOpenHour(
 /** What is said of a parting: by cause under its own kind. */
 function partingFinding(state: SocState, open: OpenParting, history: SiteHistory, end: number | null): Finding | null {
   const { baseline } = state;
-  const since = state.recent.filter((h) => h.t >= open.start && (end === null || h.t < end));
+  const lasting = state.recent.filter((h) => h.t >= open.start && (end === null || h.t < end));
+  const since = lasting.length > 0 ? lasting : state.recent;
   if (baseline === null || since.length === 0) return null;
   const record = recordAt(history, open.detectedAt);
   const capacities = state.ids.map((id) => record.packs.find((p) => p.id === id)?.capacity_ah ?? 1);
-  const { mean, shifts, figures, verdict } = verdictOf(state, baseline, since, capacities);
+  const { mean, shifts, figures, verdict } = verdictOf(state, baseline, since, capacities, open.from);
   const { odd, causes } = verdict;
   const { kind } = open;
   const shown = odd ?? open.pack;
@@ -339,7 +355,7 @@ function answer(state: SocState, history: SiteHistory): Answer {
 
 export const socDivergence: Analyzer<SocState> = {
   name: 'soc_divergence',
-  version: 1,
+  version: 2,
   begin: () => fresh([], null, []),
   fold,
   answer,

@@ -124,6 +124,10 @@ export function unknownSite(command: string, site: string, known: readonly strin
 export function nameUnrecorded(store: ReadingStore, site: string | undefined, io: Io): void {
   const historyOf = (one: string): SiteHistory | null => store.siteHistory(one)?.history ?? null;
   for (const line of sayUnrecorded(store.sources(site), historyOf)) io.err(line);
+  const recorded = store.recordSites().filter((one) => site === undefined || one === site);
+  for (const one of recorded) {
+    if (store.sources(one).length === 0) io.err(`${one}: nothing is stored of this site, so nothing can be told of it`);
+  }
 }
 
 /** What is stored but named by no record, one line a site. */

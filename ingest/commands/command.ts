@@ -15,7 +15,7 @@ export interface Io {
   drained(): Promise<void>;
   readonly outIsTerminal: boolean;
   readonly errIsTerminal: boolean;
-  /** Width of the terminal in characters; 80 where there is none. */
+  /** Width of the terminal in characters; 120 where there is none. */
   readonly columns: number;
   now(): EpochMs;
   /** Calls back once when somebody asks the process to stop (SIGINT, SIGTERM). */

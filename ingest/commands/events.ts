@@ -34,7 +34,9 @@ async function run(args: readonly string[], io: Io): Promise<number> {
     const { store } = analysed;
     const sites = chosenSites(store, NAME, options.site);
     const said: SaidEvent[] = [];
+    let looked = 0;
     const take = ({ history, answer }: AnalysedSite): void => {
+      looked++;
       for (const event of answer.events) {
         if (options.json) io.out(JSON.stringify(eventJson(event)));
         said.push({ event, zone: zoneAt(history, event.start) });
@@ -43,7 +45,7 @@ async function run(args: readonly string[], io: Io): Promise<number> {
     try {
       await analyseEach(analysed, sites, io, take);
     } finally {
-      sayRest(io, options.json, sites.length, said);
+      sayRest(io, options.json, [looked, sites.length], said);
     }
     nameUnrecorded(store, options.site, io);
     return 0;
@@ -53,10 +55,16 @@ async function run(args: readonly string[], io: Io): Promise<number> {
 }
 
 /** With --json the events are out already, and words go beside them. */
-function sayRest(io: Io, isJson: boolean, sites: number, said: readonly SaidEvent[]): void {
+function sayRest(
+  io: Io,
+  isJson: boolean,
+  [looked, asked]: readonly [number, number],
+  said: readonly SaidEvent[],
+): void {
   const events = said.map(({ event }) => event);
-  const count = sayEventCount(sites, events);
+  const count = sayEventCount(looked, asked, events);
   if (isJson) io.err(count);
+  else if (looked === 0 && asked > 0) io.out(count);
   else for (const line of [...sayEvents(said, io.columns), '', count]) io.out(line);
 }
 

@@ -23,6 +23,18 @@ export function timeWords(t: number, zone: string): string {
   return DateTime.fromMillis(t, { zone, locale: 'en-GB' }).toFormat('d LLLL yyyy, HH:mm ZZ');
 }
 
+/** ' from 2 April 2026, 14:18 to 15:09 +02:00'; the day twice only where it is another. */
+export function fromToWords(from: number, to: number, zone: string): string {
+  const begins = DateTime.fromMillis(from, { zone, locale: 'en-GB' });
+  const ends = DateTime.fromMillis(to, { zone, locale: 'en-GB' });
+  const isOneDay = begins.hasSame(ends, 'day') && begins.offset === ends.offset;
+  if (!isOneDay) return `from ${timeWords(from, zone)} to ${timeWords(to, zone)}`;
+  const [first, last] = [begins.toFormat('HH:mm'), ends.toFormat('HH:mm ZZ')];
+  return last.startsWith(first)
+    ? `on ${timeWords(from, zone)}`
+    : `from ${begins.toFormat('d LLLL yyyy, HH:mm')} to ${last}`;
+}
+
 /** '45 s', '12 min', '2 h 1 min', '3 d 4 h': the two greatest units. */
 export function durationWords(ms: number): string {
   if (ms < MINUTE_MS) return `${Math.round(ms / SECOND_MS)} s`;
@@ -36,6 +48,11 @@ export function durationWords(ms: number): string {
 /** '1 site', '3 sites' */
 export function counted(count: number, one: string, many = `${one}s`): string {
   return `${count} ${count === 1 ? one : many}`;
+}
+
+/** '12 sites', or '11 of 12 sites' where not all could be looked at. */
+export function countedOf(looked: number, asked: number): string {
+  return looked === asked ? counted(asked, 'site') : `${looked} of ${counted(asked, 'site')}`;
 }
 
 /** A word of the contract as people read it: 'share drift'. */

@@ -41,7 +41,9 @@ async function run(args: readonly string[], io: Io): Promise<number> {
     const sites = chosenSites(store, NAME, options.site);
     const said: SaidFinding[] = [];
     const cannotTell: CannotTell[] = [];
+    let looked = 0;
     const take = ({ history, answer }: AnalysedSite): void => {
+      looked++;
       cannotTell.push(...answer.cannotTell.filter((c) => isAsked(c.kind, kind)));
       for (const finding of answer.findings.filter((f) => isAsked(f.kind, kind))) {
         if (options.json) io.out(JSON.stringify(findingJson(finding)));
@@ -51,7 +53,7 @@ async function run(args: readonly string[], io: Io): Promise<number> {
     try {
       await analyseEach(analysed, sites, io, take);
     } finally {
-      sayRest(io, options.json, sites.length, said, cannotTell);
+      sayRest(io, options.json, [looked, sites.length], said, cannotTell);
     }
     nameUnrecorded(store, options.site, io);
     return 0;
@@ -70,20 +72,22 @@ export function zoneAt(history: SiteHistory, t: number): string {
 function sayRest(
   io: Io,
   isJson: boolean,
-  sites: number,
+  [looked, asked]: readonly [number, number],
   said: readonly SaidFinding[],
   cannotTell: readonly CannotTell[],
 ): void {
   const say = isJson ? io.err : io.out;
   const width = io.columns;
   const untold = sayCannotTell(cannotTell, width);
-  if (!isJson) for (const line of sayFindings(said, width)) say(line);
+  // Where no site could be looked at, there is nothing to say of findings.
+  if (!isJson && (looked > 0 || asked === 0)) for (const line of sayFindings(said, width)) say(line);
   if (untold.length > 0 && !isJson) say('');
   for (const line of untold) say(line);
   if (!isJson) say('');
   say(
     sayLookedAt(
-      sites,
+      looked,
+      asked,
       said.map(({ finding }) => finding),
     ),
   );

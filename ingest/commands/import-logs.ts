@@ -4,11 +4,12 @@ import { sayMistake } from '../site/site-mistake.ts';
 import { columnMapMistakes } from '../sources/column-map-file.ts';
 import { type ImportResult, importFiles } from '../sources/import-files.ts';
 import { findLogFiles } from '../sources/log-files.ts';
-import { openStore } from '../store/open-store.ts';
+import { asNeedsOperator, openStore } from '../store/open-store.ts';
 import { createReadingStore, type ReadingStore } from '../store/reading-store.ts';
 import { NeedsOperator, sayRefusal } from '../vocabulary/refusal.ts';
 import { importProgressLine } from './import-progress-line.ts';
 import { readSiteFiles } from './read-sites.ts';
+import { saySetAside } from './say-set-aside.ts';
 
 export interface ImportLogs {
   readonly data: string;
@@ -17,6 +18,8 @@ export interface ImportLogs {
   /** A column map, for CSV of another form. */
   readonly columns: string | null;
   readonly paths: readonly string[];
+  /** See importFiles. */
+  readonly pendingMaxBytes?: number | undefined;
 }
 
 /** What the import says while it works. */
@@ -58,15 +61,23 @@ export async function importLogs(
     for (const refusal of found.refusals) voice.err(sayRefusal(refusal));
     if (found.leftAlone > 0)
       voice.err(`${found.leftAlone} other files in these folders are no logs by their names and were left alone`);
-    const result = await importFiles(store, { files: found.files, columns }, listener(voice, startedMs));
+    const result = await importFiles(
+      store,
+      { files: found.files, columns, pendingMaxBytes: options.pendingMaxBytes },
+      listener(voice, startedMs),
+    );
     voice.draw?.('');
     store.db.pragma('wal_checkpoint(TRUNCATE)');
     nameStrangers(store, voice);
+    for (const line of saySetAside(store, result.sites)) voice.err(line);
     const unread = result.unread + found.refusals.length;
     return {
       summary: summaryOf(result, (voice.nowMs() - startedMs) / 1000),
       exitCode: unread > 0 ? 1 : result.refused > 0 ? 2 : 0,
     };
+  } catch (error) {
+    voice.draw?.('');
+    throw asNeedsOperator(error, options.data);
   } finally {
     store.db.close();
   }

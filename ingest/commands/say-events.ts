@@ -1,6 +1,6 @@
 /** Backup events as a table for a terminal. */
 import type { BackupEvent } from '../vocabulary/finding.ts';
-import { counted, durationWords, figure, minuteWords } from './figures.ts';
+import { counted, countedOf, durationWords, figure, minuteWords } from './figures.ts';
 import { type TextColumn, textTable } from './text-table.ts';
 
 export interface SaidEvent {
@@ -23,7 +23,7 @@ function charge({ socStartPct, socEndPct }: BackupEvent): string {
 
 /** One row an event, in the order given; figures stand under each other; narrow terminals lose columns from the right. */
 export function sayEvents(events: readonly SaidEvent[], width: number): string[] {
-  if (events.length === 0) return ['No grid loss with a site on its own.'];
+  if (events.length === 0) return ['No grid loss at the sites that were looked at.'];
   const cells = (of: (event: BackupEvent, zone: string) => string): string[] =>
     events.map(({ event, zone }) => of(event, zone));
   const columns: TextColumn[] = [
@@ -67,8 +67,8 @@ export function sayEvents(events: readonly SaidEvent[], width: number): string[]
 }
 
 /** 'Looked at 12 sites: 5 grid losses, 1 of them not held. …' */
-export function sayEventCount(sites: number, events: readonly BackupEvent[]): string {
+export function sayEventCount(looked: number, asked: number, events: readonly BackupEvent[]): string {
   const lost = events.filter(({ held }) => !held).length;
   const notHeld = events.length === 0 ? '' : `, ${lost} of them not held`;
-  return `Looked at ${counted(sites, 'site')}: ${counted(events.length, 'grid loss', 'grid losses')}${notHeld}. Times are in each site's zone.`;
+  return `Looked at ${countedOf(looked, asked)}: ${counted(events.length, 'grid loss', 'grid losses')}${notHeld}. Times are in each site's zone.`;
 }

@@ -1,6 +1,6 @@
 /** A finding as one short sentence for a terminal. */
 import type { Finding, FindingKind } from '../vocabulary/finding.ts';
-import { dayWords, figure, plainWords, timeWords } from './figures.ts';
+import { dayWords, figure, fromToWords, plainWords, timeWords } from './figures.ts';
 
 /** Whom it is about: 'u2', 'the site', 'p1 or p2'. */
 export function sayWho({ subject, candidates }: Finding): string {
@@ -85,11 +85,12 @@ const TO_THE_DAY: ReadonlySet<FindingKind> = new Set<FindingKind>([
  */
 export function sayFinding(finding: Finding, zone: string): string {
   const isOpen = finding.end === null;
-  const when = TO_THE_DAY.has(finding.kind) ? dayWords : timeWords;
+  const isToTheDay = TO_THE_DAY.has(finding.kind);
   const claim = CLAIMS[finding.kind](sayWho(finding), isOpen, finding);
-  const start = when(finding.start, zone);
+  const start = isToTheDay ? dayWords(finding.start, zone) : timeWords(finding.start, zone);
   if (finding.end === null) return `${claim} since ${start}`;
-  const end = when(finding.end, zone);
+  if (!isToTheDay) return `${claim} ${fromToWords(finding.start, finding.end, zone)}`;
+  const end = dayWords(finding.end, zone);
   return start === end ? `${claim} on ${start}` : `${claim} from ${start} to ${end}`;
 }
 

@@ -1,6 +1,6 @@
 /** All findings of a fleet as text for a terminal: open ones first, the most urgent on top. */
 import { type CannotTell, type Finding, SEVERITIES } from '../vocabulary/finding.ts';
-import { counted, plainWords } from './figures.ts';
+import { counted, countedOf, plainWords } from './figures.ts';
 import { sayCauses, sayFinding } from './say-finding.ts';
 import { hangingText } from './text-table.ts';
 
@@ -22,7 +22,7 @@ function byUrgency(a: SaidFinding, b: SaidFinding): number {
 
 /** One sentence a finding under the headings Open and Ended; in words where there is nothing. */
 export function sayFindings(findings: readonly SaidFinding[], width: number): string[] {
-  if (findings.length === 0) return ['Nothing found.'];
+  if (findings.length === 0) return ['Nothing found at the sites that were looked at.'];
   const sorted = [...findings].sort(byUrgency);
   const severityWidth = Math.max(...sorted.map(({ finding }) => finding.severity.length));
   const siteWidth = Math.max(...sorted.map(({ finding }) => finding.site.length));
@@ -50,10 +50,13 @@ export function sayCannotTell(cannotTell: readonly CannotTell[], width: number):
   if (cannotTell.length === 0) return [];
   const groups = new Map<string, { head: string; who: string[] }>();
   for (const { site, kind, subject, because } of cannotTell) {
-    const head = `${plainWords(kind)}: ${because}`;
+    // 'needs 7 loaded days, 3 are in': what it needs is said once, how much is in for each.
+    const [, needs = because, soFar = null] = /^(.*), (\d[^,]*)$/.exec(because) ?? [];
+    const head = `${plainWords(kind)}: ${needs}`;
     const group = groups.get(head) ?? { head, who: [] };
     groups.set(head, group);
-    group.who.push(subject === 'site' ? site : `${site} (${subject})`);
+    const details = [...(subject === 'site' ? [] : [subject]), ...(soFar === null ? [] : [soFar])];
+    group.who.push(details.length === 0 ? site : `${site} (${details.join('; ')})`);
   }
   return [
     'Could not be told yet',
@@ -61,8 +64,8 @@ export function sayCannotTell(cannotTell: readonly CannotTell[], width: number):
   ];
 }
 
-/** 'Looked at 12 sites: 3 open findings, 4 ended.' */
-export function sayLookedAt(sites: number, findings: readonly Finding[]): string {
+/** 'Looked at 12 sites: 3 open findings, 4 ended. …'; 'Looked at 11 of 12 sites' where one could not be analysed. */
+export function sayLookedAt(looked: number, asked: number, findings: readonly Finding[]): string {
   const open = findings.filter(({ end }) => end === null).length;
-  return `Looked at ${counted(sites, 'site')}: ${counted(open, 'open finding')}, ${findings.length - open} ended. Times are in each site's zone.`;
+  return `Looked at ${countedOf(looked, asked)}: ${counted(open, 'open finding')}, ${findings.length - open} ended. Times are in each site's zone.`;
 }

@@ -34,6 +34,7 @@ their own units (229.8, not 2298); what is absent is NULL.
   alarms           site, unit, pack, bank, meter, t, alarm, state
 
 Conditions on site and unit, pack or meter keep a statement quick: only those readings are read.
+Sources are not read at the same instant: to join two, bring each to minutes first (the last example).
 As names of columns "end", "limit" and "group" need their double quotes.
 
   --data DIR   the data folder that kilter import wrote to
@@ -43,7 +44,11 @@ As names of columns "end", "limit" and "group" need their double quotes.
 Examples:
   kilter sql --data ./data 'select site, kind, count(*) from findings group by site, kind'
   kilter sql --data ./data --csv "select unit, avg(output_power_w) from unit_readings where site = 'millpond' group by unit"
-  kilter sql --data ./data "select datetime(t / 1000, 'unixepoch') as time, grid_voltage_v from unit_readings limit 5"`;
+  kilter sql --data ./data "select datetime(t / 1000, 'unixepoch') as time, grid_voltage_v from unit_readings limit 5"
+  kilter sql --data ./data "with m as (select unit, t / 60000 as minute, avg(output_power_w) as w from unit_readings
+    where site = 'millpond' group by unit, minute)
+    select a.minute * 60000 as t, a.w / (a.w + b.w) as share from m a join m b using (minute)
+    where a.unit = 'u1' and b.unit = 'u2'"`;
 
 async function run(args: readonly string[], io: Io): Promise<number> {
   const { options, rest } = readOptions(NAME, OPTIONS, args);

@@ -13,7 +13,7 @@ const HEAT_WAVE_K = 9;
 
 /** Heatsinks: rise at full load with the fan running, how much more without, and how fast. */
 const FULL_LOAD_RISE_K = 34;
-const NO_FAN_FACTOR = 6;
+const NO_FAN_FACTOR = 12;
 const HEATSINK_TAU_S = 600;
 /** Where a unit begins to cut its power back, and how much per kelvin. */
 const DERATE_FROM_C = 58;
@@ -85,7 +85,7 @@ function warmHeatsinks(state: SiteState, dtS: number): void {
     state.heatsinkC[i] = target + (state.heatsinkC[i]! - target) * keep;
     const over = state.heatsinkC[i]! - DERATE_FROM_C;
     // A healthy unit gives half as much again for a while before its voltage gives way.
-    const allowed = over > 0 ? Math.max(0.3, 1 - DERATE_PER_K * over) : 1.5;
+    const allowed = over > 0 ? Math.max(0.2, 1 - DERATE_PER_K * over) : 1.5;
     state.ceilingW[i] = allowed * state.ratedW[i]!;
   }
 }

@@ -8,6 +8,8 @@ export interface ProgressCounts {
   readonly stored: number;
   readonly alreadyThere: number;
   readonly refused: number;
+  /** The sites that its lines named. */
+  readonly sites: readonly string[];
 }
 
 interface KnownFile {
@@ -49,8 +51,8 @@ export function createImportProgress(store: ReadingStore, run: string): ImportPr
   return {
     counts() {
       if (own === null) return null;
-      const { files, lines, stored, alreadyThere, refused } = JSON.parse(own) as ProgressCounts;
-      return { files, lines, stored, alreadyThere, refused };
+      const { files, lines, stored, alreadyThere, refused, sites } = JSON.parse(own) as ProgressCounts;
+      return { files, lines, stored, alreadyThere, refused, sites };
     },
     of({ path, identity }) {
       const row = rows.file(path);
@@ -67,7 +69,9 @@ export function createImportProgress(store: ReadingStore, run: string): ImportPr
       for (const { path, line, what, remedy } of refused) rows.addRefusal(path, line, what, remedy);
     },
     clear() {
-      if (isOwn()) rows.clear();
+      store.transaction(() => {
+        if (isOwn()) rows.clear();
+      });
     },
   };
 }

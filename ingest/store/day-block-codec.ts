@@ -6,7 +6,7 @@
 import { deflateRawSync, inflateRawSync } from 'node:zlib';
 import { DAY_MS } from '../vocabulary/time.ts';
 import { createByteReader, createByteWriter } from './byte-writer.ts';
-import { decodeColumn, encodeColumn } from './column-codec.ts';
+import { type ColumnFigures, decodeColumn, encodeColumn, figuresOf } from './column-codec.ts';
 
 const VERSION = 1;
 const TIME = 255;
@@ -26,12 +26,8 @@ export interface StoredDay {
 }
 
 /** Figures of one column of one block, in stored integers. */
-export interface ColumnSummary {
+export interface ColumnSummary extends ColumnFigures {
   readonly column: number;
-  readonly count: number;
-  readonly min: number;
-  readonly max: number;
-  readonly sum: number;
 }
 
 const out = createByteWriter(65_536);
@@ -47,10 +43,10 @@ export function encodeDay(day: StoredDay): { data: Uint8Array; summary: Uint8Arr
   const summaries: ColumnSummary[] = [];
   day.columns.forEach((values, column) => {
     if (values === undefined) return;
-    const summary = summarise(column, values);
-    if (summary.count === 0) return;
-    summaries.push(summary);
-    parts.push({ tag: column, bytes: encodeColumn(values) });
+    const figures = figuresOf(values);
+    if (figures.count === 0) return;
+    summaries.push({ column, ...figures });
+    parts.push({ tag: column, bytes: encodeColumn(values, figures) });
   });
   if (day.extras.size > 0) {
     const sorted = [...day.extras].sort((a, b) => a[0] - b[0]);
@@ -67,22 +63,6 @@ export function encodeDay(day: StoredDay): { data: Uint8Array; summary: Uint8Arr
   for (const { bytes } of parts) out.bytes(bytes);
   const data = out.take();
   return { data, summary: encodeSummary(summaries) };
-}
-
-function summarise(column: number, values: Float64Array): ColumnSummary {
-  let count = 0;
-  let min = Number.POSITIVE_INFINITY;
-  let max = Number.NEGATIVE_INFINITY;
-  let sum = 0;
-  for (let i = 0; i < values.length; i++) {
-    const value = values[i]!;
-    if (Number.isNaN(value)) continue;
-    count++;
-    sum += value;
-    if (value < min) min = value;
-    if (value > max) max = value;
-  }
-  return { column, count, min, max, sum };
 }
 
 function encodeSummary(summaries: readonly ColumnSummary[]): Uint8Array {
@@ -140,21 +120,29 @@ export function decodeDay(data: Uint8Array, midnightMs: number, asked: Asked = {
   checkVersion(reader.byte());
   const count = reader.varint();
   const parts = Array.from({ length: reader.varint() }, () => ({ tag: reader.byte(), bytes: reader.varint() }));
-  let tMs = new Float64Array(0);
+  let timeBytes: Uint8Array = new Uint8Array(0);
   let extras: Extras = new Map();
   const columns: (Float64Array | undefined)[] = [];
   for (const { tag, bytes: length } of parts) {
     const bytes = reader.bytes(length);
     if (tag === TIME) {
-      tMs = decodeColumn(bytes, count) as Float64Array<ArrayBuffer>;
-      for (let i = 0; i < count; i++) tMs[i]! += midnightMs;
+      timeBytes = bytes;
     } else if (tag === EXTRAS) {
       if (asked.extras !== false) extras = new Map(JSON.parse(inflateRawSync(bytes).toString('utf8')));
     } else if (asked.columns === undefined || asked.columns.has(tag)) {
       columns[tag] = decodeColumn(bytes, count, asked.divisors?.[tag] ?? 1);
     }
   }
-  return { tMs, columns, extras };
+  let tMs: Float64Array | null = null;
+  return {
+    // Times are the largest column and sums need none, so they are decoded when first looked at.
+    get tMs() {
+      tMs ??= decodeColumn(timeBytes, count).map((t) => t + midnightMs);
+      return tMs;
+    },
+    columns,
+    extras,
+  };
 }
 
 function checkVersion(version: number): void {

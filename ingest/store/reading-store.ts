@@ -3,7 +3,6 @@
  * A distributed engine would stand behind the same functions.
  */
 import type { SiteHistory, SiteRecord } from '../site/record.ts';
-import type { SourceKind } from '../vocabulary/quantities.ts';
 import type { SettingValue, SourceKey } from '../vocabulary/reading.ts';
 import { DAY_MS } from '../vocabulary/time.ts';
 import {
@@ -296,6 +295,3 @@ function siteRows(db: Db, st: Statements): SiteRows {
     newestHeartbeat: (upTo) => (st.newestHeartbeat.get(upTo) as { t: number | null }).t,
   };
 }
-
-/** The kinds of source in the order in which they are shown. */
-export const SOURCE_ORDER: readonly SourceKind[] = ['unit', 'pack', 'bank', 'meter'];

@@ -93,7 +93,6 @@ export const UNIT_QUANTITIES = {
 } as const satisfies QuantityTable;
 
 export const MODES = ['off', 'standby', 'starting', 'grid', 'backup', 'generator', 'fault'] as const;
-export type Mode = (typeof MODES)[number];
 
 /** States and counts have no unit, so they stand beside the quantities. */
 export const UNIT_STATES = {
@@ -115,7 +114,6 @@ export const PACK_QUANTITIES = {
 } as const satisfies QuantityTable;
 
 export const PACK_STATE_WORDS = ['off', 'idle', 'charging', 'discharging', 'fault'] as const;
-export type PackState = (typeof PACK_STATE_WORDS)[number];
 
 export const PACK_STATES = {
   cycles: { label: 'Cycles' },

@@ -10,6 +10,8 @@ interface Lines {
   readonly bytes: Uint8Array;
   /** Number of the first of them in the file, from 1. */
   readonly firstLine: number;
+  /** Number of the line that comes after them. */
+  readonly nextLine: number;
   /** Place in the file after the last of them, bytes from 0. */
   readonly endOffset: number;
   /** The last line has no newline: it may still be written on. Only `end` gives such lines. */
@@ -176,8 +178,9 @@ class LineSplitter implements LineChunks {
     this.#offset += bytes.length;
     const unterminated =
       isLast && newlineEnd(bytes, Math.max(0, bytes.length - this.#form.unitBytes), this.#form.unitBytes) === -1;
-    this.#pieces.push({ kind: 'lines', bytes, firstLine: this.#line, endOffset: this.#offset, unterminated });
-    this.#line += lines;
+    const firstLine = this.#line;
+    this.#line += unterminated ? lines + 1 : lines;
+    this.#pieces.push({ kind: 'lines', bytes, firstLine, nextLine: this.#line, endOffset: this.#offset, unterminated });
   }
 
   #refuse(length: number): void {

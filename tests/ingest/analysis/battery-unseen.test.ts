@@ -32,6 +32,14 @@ describe('batteryUnseen', () => {
       ['battery_unseen u1 10:00:00 seen 10:10:00 to 11:00:00 soon data_cable'],
     ],
     [
+      'a gap in the readings of one unit makes no second condition of the other',
+      [
+        ...unit('u1', 0, [['10:00', '12:00']]).filter(({ t }) => t < at('10:30') || t > at('10:35')),
+        ...unit('u2', 5, [['10:00', '12:00']]),
+      ],
+      ['battery_unseen u1 10:00:00 seen 10:10:00 to now soon data_cable'],
+    ],
+    [
       'unseen with the voltage gone too points at the breaker',
       [
         ...unit('u1', 0),

@@ -28,13 +28,13 @@ describe('settingsMismatch', () => {
         set('10:00', 'u2', { battery_shared: false }),
         set('11:00', 'u2', { battery_shared: true }),
       ],
-      ['settings_mismatch u2 10:00:00 seen 10:00:00 to 11:00:00 soon'],
+      ['settings_mismatch u2 10:00:00 seen 10:15:00 to 11:00:00 soon'],
     ],
     [
       'of two that differ from the first, it cannot be told which',
       SITE,
       [...pulse(), set('09:00', 'u1', { battery_type: 'lithium' }), set('09:01', 'u2', { battery_type: 'lead' })],
-      ['settings_mismatch null 09:01:00 seen 09:01:00 to now soon'],
+      ['settings_mismatch null 09:01:00 seen 09:16:00 to now soon'],
     ],
     [
       'of three, the minority',
@@ -44,7 +44,74 @@ describe('settingsMismatch', () => {
         ...all('09:00', ['u1', 'u2'], { low_soc_cutoff_pct: 20 }),
         set('09:01', 'u3', { low_soc_cutoff_pct: 10 }),
       ],
-      ['settings_mismatch u3 09:01:00 seen 09:01:00 to now soon'],
+      ['settings_mismatch u3 09:01:00 seen 09:16:00 to now soon'],
+    ],
+    [
+      'units that are set up one after the other within a quarter of an hour are no mismatch',
+      THREE,
+      [
+        ...pulse(),
+        ...all('09:00', ['u1', 'u2', 'u3'], { output_voltage_setpoint_v: 230 }),
+        set('10:00', 'u1', { output_voltage_setpoint_v: 240 }),
+        set('10:07', 'u2', { output_voltage_setpoint_v: 240 }),
+        set('10:14', 'u3', { output_voltage_setpoint_v: 240 }),
+      ],
+      [],
+    ],
+    [
+      'made level at the very reading at which it would have counted, it never counted',
+      SITE,
+      [
+        ...pulse(),
+        ...all('09:00', ['u1', 'u2'], { battery_type: 'lithium' }),
+        set('10:00', 'u2', { battery_type: 'lead' }),
+        set('10:15', 'u2', { battery_type: 'lithium' }),
+      ],
+      [],
+    ],
+    [
+      'each unit’s own quarter of an hour runs from its own change',
+      siteOf({ units: [{ id: 'u1' }, { id: 'u2' }, { id: 'u3' }, { id: 'u4' }] }),
+      [
+        ...pulse(),
+        ...all('09:00', ['u1', 'u2', 'u3', 'u4'], { low_soc_cutoff_pct: 20 }),
+        set('10:00', 'u3', { low_soc_cutoff_pct: 10 }),
+        set('10:10', 'u4', { low_soc_cutoff_pct: 15 }),
+        set('10:20', 'u4', { low_soc_cutoff_pct: 20 }),
+      ],
+      ['settings_mismatch u3 10:00:00 seen 10:15:00 to now soon'],
+    ],
+    [
+      'the reading that decides which unit is the odd one does not move the start',
+      THREE,
+      [
+        ...pulse(),
+        set('09:00', 'u1', { battery_type: 'lithium' }),
+        set('09:01', 'u2', { battery_type: 'lead' }),
+        set('09:10', 'u3', { battery_type: 'lithium' }),
+      ],
+      ['settings_mismatch u2 09:01:00 seen 09:16:00 to now soon'],
+    ],
+    [
+      'where no reading follows the change, nobody has seen it stand',
+      SITE,
+      [
+        ...lines('08:00', '10:01', 60, () => ({ unit: 'u1', output_power_w: 1 })),
+        ...all('09:00', ['u1', 'u2'], { battery_type: 'lithium' }),
+        set('10:00', 'u2', { battery_type: 'lead' }),
+      ],
+      [],
+    ],
+    [
+      'a quarter of an hour runs on over midnight and over silence, to the next reading of anything',
+      SITE,
+      [
+        ...pulse(),
+        ...all('09:00', ['u1', 'u2'], { battery_type: 'lithium' }),
+        set('23:50', 'u2', { battery_type: 'lead' }),
+        { t: at('+3 07:30'), pack: 'p1', soc_pct: 50 },
+      ],
+      ['settings_mismatch u2 23:50:00 seen +3 07:30:00 to now soon'],
     ],
     [
       '"230" and 230.0 and 230 are the same',
@@ -104,7 +171,7 @@ describe('settingsMismatch', () => {
         set('10:00', 'u2', { firmware: '1.5.0' }),
         set('10:02', 'u2', { battery_shared: false, battery_type: 'lead' }),
       ],
-      ['settings_mismatch u2 10:00:00 seen 10:02:00 to now soon'],
+      ['settings_mismatch u2 10:02:00 seen 10:17:00 to now soon'],
     ],
     [
       'another key is compared only once a baseline has shown it equal',
@@ -120,14 +187,19 @@ describe('settingsMismatch', () => {
     [
       'and then it is',
       SITE,
-      [...pulse(), ...all('09:00', ['u1', 'u2'], { buzzer: 'on' }), set('+8 09:00', 'u2', { buzzer: 'off' })],
-      ['settings_mismatch u2 +8 09:00:00 seen +8 09:00:00 to now plan'],
+      [
+        ...pulse(),
+        ...all('09:00', ['u1', 'u2'], { buzzer: 'on' }),
+        set('+8 09:00', 'u2', { buzzer: 'off' }),
+        { t: at('+8 09:20'), unit: 'u1', output_power_w: 1 },
+      ],
+      ['settings_mismatch u2 +8 09:00:00 seen +8 09:20:00 to now plan'],
     ],
     [
       'the record’s expectation names the odd one',
       siteOf({ more: { expected_settings: { battery_type: 'lithium' } } }),
       [...pulse(), set('09:00', 'u2', { battery_type: 'lithium' }), set('09:01', 'u1', { battery_type: 'lead' })],
-      ['settings_mismatch u1 09:01:00 seen 09:01:00 to now soon'],
+      ['settings_mismatch u1 09:01:00 seen 09:16:00 to now soon'],
     ],
     [
       'serial and phase are compared with the record, and never across units',
@@ -143,7 +215,7 @@ describe('settingsMismatch', () => {
         set('09:00', 'u2', { serial: 'B-7', phase: 2 }),
         set('10:00', 'u1', { serial: 'A-9' }),
       ],
-      ['settings_mismatch u1 10:00:00 seen 10:00:00 to now plan'],
+      ['settings_mismatch u1 10:00:00 seen 10:15:00 to now plan'],
     ],
   ])('%s', (_, site, log, expected) => {
     check(settingsMismatch, site, log, expected);
@@ -182,15 +254,20 @@ describe('settingsMismatch', () => {
   test('cut at any time the log says what was said live', () => {
     const log = [
       ...lines('22:30', '+1 01:00', 60, () => ({ unit: 'u1', output_power_w: 1 })),
-      ...all('22:31', ['u1', 'u2'], { firmware: '1', battery_shared: true }),
+      ...all('22:31', ['u1', 'u2'], { firmware: '1', battery_shared: true, battery_type: 'lithium' }),
+      set('23:00', 'u1', { battery_shared: false }),
+      set('23:20', 'u1', { battery_shared: true }),
       set('23:30', 'u2', { firmware: '2' }),
-      set('23:40', 'u1', { battery_shared: false }),
-      set('23:50', 'u1', { battery_shared: true }),
+      set('23:40', 'u2', { battery_type: 'lead' }),
+      set('23:50', 'u1', { battery_shared: false }),
+      set('23:59', 'u1', { battery_shared: true }),
     ];
     check(settingsMismatch, SITE, log, [
-      'settings_mismatch u2 23:30:00 seen +1 00:30:00 to now plan',
-      'settings_mismatch u1 23:40:00 seen 23:40:00 to 23:50:00 soon',
+      'settings_mismatch u1 23:00:00 seen 23:15:00 to 23:20:00 soon',
+      'settings_mismatch u2 23:40:00 seen 23:55:00 to now soon',
     ]);
     checkEveryCut(settingsMismatch, SITE, log);
+    const [, update] = findingsOf(settingsMismatch, SITE, log);
+    expect(update!.evidence.settings).toEqual(['battery_type', 'firmware']);
   }, 30_000);
 });
