@@ -1,5 +1,5 @@
 /** Ids of one document: each given once, each reference to one that is there. */
-import { ID_RULE, isSiteId, RESERVED_IDS } from '../vocabulary/ids.ts';
+import { ID_RULE, isSiteId, isSourceId, RESERVED_IDS, SOURCE_ID_RULE } from '../vocabulary/ids.ts';
 import { nearestWord } from './nearest-word.ts';
 import type { Reader } from './yaml-readers.ts';
 import { type At, placeOf, refuse, refuseMissing, show, textOf } from './yaml-reading.ts';
@@ -26,17 +26,22 @@ function asId(text: string): string | null {
   return isSiteId(plain) ? plain : null;
 }
 
+const idOf =
+  (isRight: (text: string) => boolean, rule: string): Reader<string> =>
+  (value) => {
+    const found = textOf(value.node) ?? '';
+    if (isRight(found)) return found;
+    const plain = asId(found);
+    return refuse(
+      value,
+      `${value.name} is ${show(value.node)}`,
+      `write ${rule}${plain === null ? '' : `, for example ${plain}`}`,
+    );
+  };
+
 /** The id of a site: any of the right form. */
-export const siteId: Reader<string> = (value) => {
-  const found = textOf(value.node) ?? '';
-  if (isSiteId(found)) return found;
-  const plain = asId(found);
-  return refuse(
-    value,
-    `${value.name} is ${show(value.node)}`,
-    `write ${ID_RULE}${plain === null ? '' : `, for example ${plain}`}`,
-  );
-};
+export const siteId = idOf(isSiteId, ID_RULE);
+const sourceId = idOf(isSourceId, SOURCE_ID_RULE);
 
 export function idRoster(): IdRoster {
   const given = new Map<string, { readonly kind: IdKind; readonly line: number }>();
@@ -57,7 +62,7 @@ export function idRoster(): IdRoster {
       if (earlier === undefined) given.set(id, { kind, line: placeOf(value.reading, value.offset).line });
       if (RESERVED_IDS.includes(id))
         return refuse(value, `${id} is reserved`, `give the ${kind} another id, for example ${kind[0]}1`);
-      if (siteId(value) === undefined) {
+      if (sourceId(value) === undefined) {
         misspelt.add(asId(id));
         return undefined;
       }

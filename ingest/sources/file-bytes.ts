@@ -8,6 +8,10 @@ import type { LogFile } from './log-files.ts';
 /** With the line that is held over, a piece stays under the longest line that is taken, so that it is cut in one look. */
 const PIECE_BYTES = 512 * 1024;
 /**
+ * Packed gzip bytes that are unpacked at once. What a bite gives is lost where there is damage in it, so it is small.
+ */
+const GZIP_BITE_BYTES = 4096;
+/**
  * Packed zstd bytes that are unpacked at once. All that comes of them is held, and a block of 128 kB of one repeated
  * byte takes four, so a small file can stand for gigabytes.
  */
@@ -44,8 +48,18 @@ export async function* fileBytes(file: LogFile, onRead: (bytes: number) => void)
 async function* gunzip(stream: Readable): AsyncGenerator<Uint8Array> {
   const unpack = createGunzip({ chunkSize: PIECE_BYTES });
   try {
-    for await (const piece of stream) yield* drained(unpack, (done) => unpack.write(piece, done));
-    yield* drained(unpack, (done) => unpack.end(done));
+    for await (const piece of stream) {
+      const bytes = piece as Buffer;
+      for (let at = 0; at < bytes.length; at += GZIP_BITE_BYTES) {
+        const bite = bytes.subarray(at, at + GZIP_BITE_BYTES);
+        yield* drained(unpack, (done) => unpack.write(bite, done));
+      }
+    }
+    // The end of the writing side comes before the check of the last bytes; only the end of what comes out is after it.
+    yield* drained(unpack, (done) => {
+      if (unpack.readableEnded) done();
+      else unpack.once('end', done).end();
+    });
   } finally {
     unpack.destroy();
   }
@@ -81,26 +95,29 @@ async function* unzstd(stream: Readable): AsyncGenerator<Uint8Array> {
   const unpack = new Decompress((piece) => {
     out.push(piece.slice());
   });
-  let isFirst = true;
-  try {
-    for await (const piece of stream) {
-      const bytes = new Uint8Array(piece as Buffer);
-      if (isFirst) refuseHugeWindow(bytes);
-      isFirst = false;
-      for (let at = 0; at < bytes.length; at += ZSTD_BITE_BYTES) {
-        unpack.push(bytes.subarray(at, at + ZSTD_BITE_BYTES), false);
-        yield* out;
-        out = [];
-      }
+  const push = (bytes: Uint8Array, isEnd: boolean): Uint8Array[] => {
+    out = [];
+    try {
+      unpack.push(bytes, isEnd);
+    } catch (error) {
+      throw zstdError(error instanceof Error ? error.message : String(error));
     }
-    if (isFirst) return;
-    unpack.push(new Uint8Array(0), true);
-    yield* out;
-  } catch (error) {
-    const what = error instanceof Error ? error.message : String(error);
-    throw Object.assign(new Error(`its zstd data are damaged or end too early (${what})`), { code: 'ZSTD' });
+    return out;
+  };
+  let isFirst = true;
+  for await (const piece of stream) {
+    const bytes = new Uint8Array(piece as Buffer);
+    if (isFirst) refuseHugeWindow(bytes);
+    isFirst = false;
+    for (let at = 0; at < bytes.length; at += ZSTD_BITE_BYTES)
+      yield* push(bytes.subarray(at, at + ZSTD_BITE_BYTES), false);
   }
+  if (isFirst) throw zstdError('no bytes');
+  yield* push(new Uint8Array(0), true);
 }
+
+const zstdError = (what: string): Error =>
+  Object.assign(new Error(`its zstd data are damaged or end too early (${what})`), { code: 'ZSTD' });
 
 /** @see RFC 8878, section 3.1.1.1.2 */
 function refuseHugeWindow(bytes: Uint8Array): void {
@@ -110,5 +127,5 @@ function refuseHugeWindow(bytes: Uint8Array): void {
   const window = bytes[5]!;
   const base = 2 ** (10 + (window >> 3));
   const size = base + (base / 8) * (window & 7);
-  if (size > ZSTD_WINDOW_MAX) throw new Error(`window of ${size} bytes`);
+  if (size > ZSTD_WINDOW_MAX) throw zstdError(`window of ${size} bytes`);
 }

@@ -1,5 +1,5 @@
 /** Which files of a folder are logs, and in what form. */
-import { readdirSync, statSync } from 'node:fs';
+import { readdirSync, realpathSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Refusal } from '../vocabulary/refusal.ts';
 
@@ -28,10 +28,15 @@ export function findLogFiles(paths: readonly string[]): FoundFiles {
   const files = new Map<string, LogFile>();
   const refusals: Refusal[] = [];
   let leftAlone = 0;
+  /** A link may lead back to a folder above it. */
+  const searched = new Set<string>();
   const visit = (path: string, isNamed: boolean): void => {
     try {
       const stat = statSync(path);
       if (stat.isDirectory()) {
+        const folder = realpathSync(path);
+        if (searched.has(folder)) return;
+        searched.add(folder);
         for (const name of readdirSync(path).sort()) if (!name.startsWith('.')) visit(join(path, name), false);
         return;
       }

@@ -172,15 +172,18 @@ function packChunk(from: number, count: number, wordAt: number): number {
   const stepRange = stepGreatest - stepLeast;
   const stepWidth = stepRange > RANGE_MAX ? WIDTH_MAX + 1 : widthOf(stepRange);
   const slope = count > 1 ? Math.round((offsets[from + count - 1]! - first) / (count - 1)) : 0;
+  // A line takes no more off the range than it travels, so most noise needs no look at it.
+  const travel = Math.abs(slope) * (count - 1);
+  const mayBeLine = slope !== 0 && widthOf(Math.max(0, greatest - least - travel)) < levelWidth;
   let lineLeast = 0;
   let lineGreatest = 0;
-  for (let i = 1; i < count && slope !== 0; i++) {
+  for (let i = 1; i < count && mayBeLine; i++) {
     const off = offsets[from + i]! - first - i * slope;
     if (off < lineLeast) lineLeast = off;
     if (off > lineGreatest) lineGreatest = off;
   }
   const lineRange = lineGreatest - lineLeast;
-  const lineWidth = lineRange > RANGE_MAX || slope === 0 ? WIDTH_MAX + 1 : widthOf(lineRange);
+  const lineWidth = lineRange > RANGE_MAX || !mayBeLine ? WIDTH_MAX + 1 : widthOf(lineRange);
 
   if (levelWidth <= stepWidth && levelWidth <= lineWidth) {
     headers.byte((FORM_LEVEL << 5) | levelWidth);

@@ -1,6 +1,6 @@
 import type { Zone } from 'luxon';
 import { z } from 'zod';
-import { ID_RULE, isSiteId, RESERVED_IDS } from '../vocabulary/ids.ts';
+import { ID_RULE, isSiteId, isSourceId, RESERVED_IDS, SOURCE_ID_RULE } from '../vocabulary/ids.ts';
 import { COLUMNS, type Column, columnOf, SOURCE_KINDS, type SourceKind } from '../vocabulary/quantities.ts';
 import type { Refusal } from '../vocabulary/refusal.ts';
 import type { LineForm } from './row-end.ts';
@@ -47,13 +47,16 @@ export interface ColumnMap {
 }
 
 const ID = z.string({ error: `give an id: ${ID_RULE}` }).refine(isSiteId, { error: `give an id: ${ID_RULE}` });
-const OWN_ID = ID.refine((id) => !RESERVED_IDS.includes(id), {
-  error: `give another id: ${RESERVED_IDS.join(' and ')} are reserved`,
-});
+const OWN_ID = z
+  .string({ error: `give an id: ${SOURCE_ID_RULE}` })
+  .refine(isSourceId, { error: `give an id: ${SOURCE_ID_RULE}` })
+  .refine((id) => !RESERVED_IDS.includes(id), {
+    error: `give another id: ${RESERVED_IDS.join(' and ')} are reserved`,
+  });
 const COLUMN = z
   .string({ error: 'give the name of a column, as in the header' })
   .min(1, { error: 'give the name of a column, as in the header' });
-const NAMED_REMEDY = 'give an id (lower-case letters, digits and hyphens), or { column: NAME, names: { "TEXT": id } }';
+const NAMED_REMEDY = 'give an id, or { column: NAME, names: { "TEXT": id } }';
 const namedBy = (id: z.ZodType<string>) =>
   z.union([id, z.strictObject({ column: COLUMN, names: z.record(z.string(), id).optional() })], {
     error: NAMED_REMEDY,

@@ -1,4 +1,4 @@
-import { ID_RULE, isSiteId, RESERVED_IDS } from '../vocabulary/ids.ts';
+import { ID_RULE, isSiteId, isSourceId, RESERVED_IDS, SOURCE_ID_RULE } from '../vocabulary/ids.ts';
 import {
   type Column,
   columnOf,
@@ -56,8 +56,8 @@ export function readSource(site: unknown, kind: SourceKind, id: unknown): Source
     if (id === 'bank') return { site, kind, id };
     return { what: `bank is ${quoteValue(id)}`, remedy: 'write "bank":"bank": a site has one bank' };
   }
-  if (typeof id !== 'string' || !isSiteId(id)) {
-    return { what: `${kind} is ${quoteValue(id)}`, remedy: `give the id of the ${kind} as text: ${ID_RULE}` };
+  if (typeof id !== 'string' || !isSourceId(id)) {
+    return { what: `${kind} is ${quoteValue(id)}`, remedy: `give the id of the ${kind} as text: ${SOURCE_ID_RULE}` };
   }
   if (RESERVED_IDS.includes(id)) {
     return {

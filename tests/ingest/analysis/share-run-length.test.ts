@@ -142,7 +142,6 @@ describe('the delay of the share test', () => {
       const { ours, oracle } = delays(shift, 40);
       expect(oracle).toBeGreaterThan(1);
       expect(ours).toBeLessThanOrEqual(times * oracle);
-      if (process.env.FIGURES) process.stderr.write(`shift ${shift}: ours ${ours}, oracle ${oracle}\n`);
     },
     120_000,
   );
