@@ -39,14 +39,21 @@ function threadDecoding(): Decoding {
   const thread = new Worker(new URL('./decode-thread.js', import.meta.url));
   const waiting: { resolve(piece: DecodedPiece): void; reject(error: unknown): void }[] = [];
   thread.on('message', (piece: DecodedPiece) => waiting.shift()!.resolve(piece));
+  let failed: { readonly error: unknown } | null = null;
   thread.on('error', (error) => {
+    failed = { error };
     for (const { reject } of waiting.splice(0)) reject(error);
   });
-  const ask = (request: DecodeRequest, moved: ArrayBuffer[] = []): Promise<DecodedPiece> =>
-    new Promise((resolve, reject) => {
+  const ask = (request: DecodeRequest, moved: ArrayBuffer[] = []): Promise<DecodedPiece> => {
+    const answer = new Promise<DecodedPiece>((resolve, reject) => {
+      if (failed !== null) return reject(failed.error);
       waiting.push({ resolve, reject });
       thread.postMessage(request, moved);
     });
+    // Answers are awaited in turn: one that fails while an earlier one is awaited must not end the process unheard.
+    answer.catch(() => undefined);
+    return answer;
+  };
   return {
     open: (form) => thread.postMessage({ do: 'open', form } satisfies DecodeRequest),
     feed(bytes) {

@@ -258,7 +258,7 @@ const FAULTY: readonly { readonly instead: string; readonly write: string; reado
   { instead: 'sample_interval_s: 10', write: 'sample_interval_s: ‸-10', says: ['sample_interval_s is -10'] },
   {
     instead: 'id: u1',
-    write: 'id: ‸'U 1'',
+    write: 'id: ‸U 1',
     says: ['id is "U 1"; write letters, digits, hyphens, underscores and dots, 1 to 40 of them, a letter or digit first, for example u-1'],
   },
   { instead: 'id: u2', write: 'id: ‸site', says: ['site is reserved; give the unit another id'] },
