@@ -32,6 +32,7 @@ export interface WorkerHouse {
 
 const HEARTBEAT_MS = MINUTE_MS;
 const LOOK_MS = 2 * SECOND_MS;
+const JUDGE_MS = 5 * SECOND_MS;
 /** Another process that just ends its work is waited for. */
 const LOCK_WAIT_MS = 5 * SECOND_MS;
 
@@ -55,13 +56,21 @@ export async function runWorker({ data, sources }: WorkerTask, house: WorkerHous
       say(`${site}: this site could not be judged: ${error instanceof Error ? error.message : String(error)}`),
     );
     let beatMs = Number.NEGATIVE_INFINITY;
+    const beat = (): void => {
+      if (nowMs() - beatMs < HEARTBEAT_MS) return;
+      beatMs = nowMs();
+      store.addHeartbeat(beatMs);
+    };
+    const pause = (): Promise<void> => {
+      beat();
+      return new Promise((resolve) => setImmediate(resolve));
+    };
     while (!isStopped()) {
-      if (nowMs() - beatMs >= HEARTBEAT_MS) {
-        beatMs = nowMs();
-        store.addHeartbeat(beatMs);
-      }
+      beat();
       for (const follower of followers) await follower.look(isStopped);
-      await analysis.run(nowMs(), () => new Promise((resolve) => setImmediate(resolve)), isStopped);
+      // What is not judged in this time waits for the next turn, so that readings keep coming in.
+      const startedMs = nowMs();
+      await analysis.run(startedMs, pause, () => isStopped() || nowMs() - startedMs > JUDGE_MS);
       await sleep(LOOK_MS);
     }
   } finally {

@@ -8,6 +8,8 @@ export interface ShareBin {
   readonly unitW: readonly number[];
   /** What each unit took in over what it gave out; null where it can't be told. */
   readonly balance: readonly (number | null)[];
+  /** Once judged: the greater of each unit's two sums over the threshold, negative where it watches for less. */
+  readonly statistic?: readonly number[];
 }
 
 export interface UnitLine {
@@ -31,6 +33,8 @@ export interface ShareBaseline {
   /** Σ (P_total − mean)², W², with the prior on the offset worked in. */
   readonly totalSquaresW2: number;
   readonly lines: readonly UnitLine[];
+  /** Some of its bins, for the eye. */
+  readonly sample: readonly { readonly totalW: number; readonly unitW: readonly number[] }[];
 }
 
 /** A bin's share can't be known better than this, points: meters have their own slow wander. */
@@ -39,6 +43,7 @@ const INFLATION_MAX = 8;
 /** A short baseline can't show how its bins hang together. */
 const FEW_BINS = 50;
 const INFLATION_OF_FEW = 2;
+const SAMPLE_BINS = 90;
 /** Before any data an offset of this share of the rating would not surprise. */
 const OFFSET_PRIOR = 0.05;
 
@@ -57,7 +62,9 @@ export function fitBaseline(bins: readonly ShareBin[], ratedW: number): ShareBas
   const sxx = bins.reduce((sum, bin) => sum + (bin.totalW - totalMeanW) ** 2, 0);
   const units = bins[0]!.unitW.length;
   const lines = Array.from({ length: units }, (_, unit) => fitLine(bins, unit, totalMeanW, sxx, ratedW));
-  return { from: bins[0]!.t, to: bins.at(-1)!.t, bins: count, totalMeanW, totalSquaresW2: sxx, lines };
+  const every = Math.ceil(count / SAMPLE_BINS);
+  const sample = bins.filter((_, i) => i % every === 0).map(({ totalW, unitW }) => ({ totalW, unitW }));
+  return { from: bins[0]!.t, to: bins.at(-1)!.t, bins: count, totalMeanW, totalSquaresW2: sxx, lines, sample };
 }
 
 function fitLine(bins: readonly ShareBin[], unit: number, xMean: number, sxx: number, ratedW: number): UnitLine {

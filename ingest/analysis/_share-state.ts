@@ -13,7 +13,14 @@ export interface GroupState {
   /** Bins whose end no reading has passed yet. */
   readonly pending: readonly PowerBin[];
   /** Greatest output current of each unit by day, newest last. */
+  /** By day, newest last: least, median and greatest share of each unit over the loaded bins of the day. */
+  readonly days: { readonly [Mode in SharingMode]: readonly ShareDay[] };
   readonly peaksA: readonly { readonly day: number; readonly unitA: readonly number[] }[];
+}
+
+export interface ShareDay {
+  readonly day: number;
+  readonly shares: readonly (readonly [min: number, median: number, max: number])[];
 }
 
 /** One open or ended drift, for the finding that speaks of it. */

@@ -33,6 +33,13 @@ export interface OlderSlot {
   readonly scores: readonly number[];
 }
 
+/** How many bins move the load at which a drift usually shows: those that show it, and those that are level. */
+const LOUD_BINS = 16;
+const LEVEL_BINS = 400;
+
+/** Sums are kept up to this many thresholds. */
+const SUM_CAP = 3;
+
 export interface OpenDrift {
   readonly unit: number;
   /** −1: carries less than proven. */
@@ -45,6 +52,8 @@ export interface OpenDrift {
   readonly levelSince: number | null;
   /** The least load at which the drift has shown: bins below it say nothing of its end. */
   readonly showsFromW: number;
+  /** The load at which it usually shows: a ceiling leaves lower loads level, and they must not end it. */
+  readonly levelFromW: number;
 }
 
 export interface ShareWatch {
@@ -158,21 +167,31 @@ function judge(
   options: WatchOptions,
 ): WatchStep {
   const { shiftPoints, threshold } = options;
-  const test = { shift: shiftPoints, threshold };
+  const { up, down } = sumsAfter(watch, baseline, bin, options);
+  const shown = { ...bin, statistic: up.map((sum, k) => hundredths((sum >= down[k]! ? sum : -down[k]!) / threshold)) };
   if (watch.open !== null) {
-    const recent = withOpen(watch.recent, bin, watch.open.showsFromW);
-    return judgeEnd({ ...watch, recent }, watch.open, baseline, bin, options);
+    const recent = withOpen(watch.recent, shown, watch.open.showsFromW);
+    return judgeEnd({ ...watch, up, down, recent }, watch.open, baseline, bin, options);
   }
-  const up: number[] = [];
-  const down: number[] = [];
-  for (let unit = 0; unit < bin.unitW.length; unit++) {
-    const seen = observe(baseline, unit, bin);
-    up.push(stepUp(watch.up[unit]!, seen, test));
-    down.push(stepUp(watch.down[unit]!, { ...seen, deviation: -seen.deviation }, test));
-  }
-  const next: ShareWatch = { ...watch, up, down, ...remember(watch, baseline, bin) };
+  const next: ShareWatch = { ...watch, up, down, ...remember(watch, baseline, shown) };
   if (Math.max(...up, ...down) <= threshold) return { watch: next, ended: null };
   return { watch: { ...next, open: openDrift(next, baseline, bin.t, closedAt, shiftPoints) }, ended: null };
+}
+
+/** The sums of every unit after a bin. They are capped, so that a drift of months does not need months to be shown as over. */
+function sumsAfter(
+  watch: ShareWatch,
+  baseline: ShareBaseline,
+  bin: ShareBin,
+  { shiftPoints, threshold }: WatchOptions,
+) {
+  const test = { shift: shiftPoints, threshold };
+  const seen = bin.unitW.map((_, unit) => observe(baseline, unit, bin));
+  const capped = (sum: number): number => Math.min(SUM_CAP * threshold, sum);
+  return {
+    up: seen.map((one, unit) => capped(stepUp(watch.up[unit]!, one, test))),
+    down: seen.map((one, unit) => capped(stepUp(watch.down[unit]!, { ...one, deviation: -one.deviation }, test))),
+  };
 }
 
 const scoreOf = (baseline: ShareBaseline, unit: number, bin: ShareBin): number => {
@@ -239,7 +258,8 @@ function openDrift(
   const { t: start, form } = onsetOf(deviations);
   const loads = raised.filter((bin) => sign * points(unit, bin) > shiftPoints / 2).map((bin) => bin.totalW);
   const showsFromW = loads.length === 0 ? 0 : Math.min(...loads);
-  return { unit, sign, start, form, detectedAt: closedAt, levelSum: 0, levelSince: null, showsFromW };
+  const levelFromW = loads.length === 0 ? 0 : loads.reduce((a, b) => a + b, 0) / loads.length;
+  return { unit, sign, start, form, detectedAt: closedAt, levelSum: 0, levelSince: null, showsFromW, levelFromW };
 }
 
 /**
@@ -280,10 +300,18 @@ function judgeEnd(
   const seen = observe(baseline, open.unit, bin);
   const isClear = open.sign * seen.deviation > shiftPoints / 2 + 3 * seen.scatter;
   const showsFromW = isClear ? Math.min(open.showsFromW, bin.totalW) : open.showsFromW;
-  if (bin.totalW < showsFromW) return { watch, ended: null };
-  const levelSum = stepLevel(open.levelSum, { ...seen, deviation: open.sign * seen.deviation }, shiftPoints);
-  const levelSince = levelSum === 0 ? null : (open.levelSince ?? bin.t);
-  const drift = { ...open, levelSum, levelSince, showsFromW };
+  const isLoud = open.sign * seen.deviation > shiftPoints / 2;
+  // Loads that show it pull the mark quickly, level ones slowly: after a repair a season of low load ends it, too.
+  const pull = isLoud ? 1 / LOUD_BINS : bin.totalW < showsFromW ? 0 : 1 / LEVEL_BINS;
+  const levelFromW =
+    open.levelFromW + (isLoud || bin.totalW < open.levelFromW ? pull * (bin.totalW - open.levelFromW) : 0);
+  if (bin.totalW < showsFromW) return { watch: { ...watch, open: { ...open, levelFromW } }, ended: null };
+  const levelSince = isLoud ? null : (open.levelSince ?? bin.t);
+  const saysLevel = isLoud || bin.totalW >= levelFromW;
+  const levelSum = saysLevel
+    ? stepLevel(open.levelSum, { ...seen, deviation: open.sign * seen.deviation }, shiftPoints)
+    : open.levelSum;
+  const drift = { ...open, levelSum, levelSince, showsFromW, levelFromW };
   if (levelSum <= END_THRESHOLD) return { watch: { ...watch, open: drift }, ended: null };
   const zeros = watch.up.map(() => 0);
   return {

@@ -57,6 +57,8 @@ interface Work {
   done: Mismatch[];
   readonly record: SiteRecord;
   readonly isFirstDocument: boolean;
+  /** The document that held before, or null. */
+  readonly before: SiteRecord | null;
 }
 
 const isShared = (key: string): boolean => SHARED_SETTINGS.some((id) => id === key);
@@ -78,7 +80,10 @@ function oddOf(key: string, work: Work, t: number): Odd[] {
   const { record, settings } = work;
   if (isOwn(key)) return isInGrace(work, t) ? [] : oddOwn(key, record, settings);
   const expected = record.expected_settings[key];
-  if (expected !== undefined) return isInGrace(work, t) ? [] : oddByRecord(key, expected, record, settings);
+  // What the document before already asked for needs no time to be put into effect.
+  const isAskedAnew = expected !== work.before?.expected_settings[key];
+  if (expected !== undefined)
+    return isAskedAnew && isInGrace(work, t) ? [] : oddByRecord(key, expected, record, settings);
   const isLearnt = t >= baselineOf(work).to && work.differedInBaseline[key] === false;
   return isShared(key) || isLearnt ? oddAmong(key, record, settings) : [];
 }
@@ -190,6 +195,7 @@ function fold(state: SettingsMismatchState, block: DayBlock, site: SiteHistory):
     done: [...state.done],
     record,
     isFirstDocument: record === site.documents[0],
+    before: site.documents[site.documents.indexOf(record) - 1] ?? null,
   };
   // A new document is compared when it comes, and again once it must have been put into effect.
   const { validFrom } = record;

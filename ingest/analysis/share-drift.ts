@@ -8,9 +8,11 @@ import { columnOf } from '../alignment/day-block.ts';
 import { binLengthMs, type PowerBin, powerBins, type SharingMode } from '../alignment/power-bins.ts';
 import { phaseGroups, recordAt, unchangedSince } from '../site/history.ts';
 import type { SiteHistory, SiteRecord, UnitRecord } from '../site/record.ts';
+import type { ProvenFigure, ShareChart } from '../vocabulary/figure.ts';
 import type { CannotTell, Finding } from '../vocabulary/finding.ts';
 import { DAY_MS } from '../vocabulary/time.ts';
 import { FALSE_ALARMS_A_SITE_YEAR, llrThreshold } from './_budget.ts';
+import { shareChart, shareFigures, withDay } from './_share-figures.ts';
 import { driftFinding } from './_share-finding.ts';
 import type { GroupState } from './_share-state.ts';
 import { newWatch, type ShareWatch, type WatchOptions, watchBin } from './_share-watch.ts';
@@ -39,7 +41,15 @@ function groupSince(history: SiteHistory, record: SiteRecord, units: readonly Un
 
 function newGroup(phase: string, units: readonly UnitRecord[], since: number | null): GroupState {
   const watches = { grid: newWatch(units.length), backup: newWatch(units.length) };
-  return { phase, ids: units.map((u) => u.id), since, watches, pending: [], peaksA: [] };
+  return {
+    phase,
+    ids: units.map((u) => u.id),
+    since,
+    watches,
+    pending: [],
+    days: { grid: [], backup: [] },
+    peaksA: [],
+  };
 }
 
 function fold(state: ShareDriftState, block: DayBlock, history: SiteHistory): ShareDriftState {
@@ -85,10 +95,17 @@ function foldGroup(
     sampleIntervalS: record.sample_interval_s,
     nominalVoltageV: record.supply.nominal_voltage_v,
   });
-  const loadedW = LOADED_SHARE * units.reduce((sum, u) => sum + u.rated_power_w, 0);
+  const loadedW = loadedFromW(units);
   const watches = { ...group.watches };
   const pending: PowerBin[] = [];
   const peaksA = withPeaks(group.peaksA, block.day, days);
+  const loaded = bins.filter((bin) => bin.totalW >= loadedW && bin.t >= (group.since ?? Number.NEGATIVE_INFINITY));
+  const daysOf = (mode: SharingMode) =>
+    withDay(
+      group.days[mode],
+      block.day,
+      loaded.filter((bin) => bin.mode === mode),
+    );
   for (const bin of [...group.pending, ...bins]) {
     if (bin.totalW < loadedW || bin.t < (group.since ?? Number.NEGATIVE_INFINITY)) continue;
     const closedAt = firstAtOrAfter(times, bin.endMs);
@@ -104,7 +121,11 @@ function foldGroup(
       if (finding !== null) ended.push(finding);
     }
   }
-  return { ...group, watches, pending, peaksA };
+  return { ...group, watches, pending, days: { grid: daysOf('grid'), backup: daysOf('backup') }, peaksA };
+}
+
+function loadedFromW(units: readonly UnitRecord[]): number {
+  return LOADED_SHARE * units.reduce((sum, u) => sum + u.rated_power_w, 0);
 }
 
 function watchOptions(record: SiteRecord, units: readonly UnitRecord[]): WatchOptions {
@@ -147,10 +168,14 @@ function withPeaks(
   return [...peaks.filter((p) => p.day !== day), { day, unitA }].filter((p) => p.day > day - PEAK_DAYS * DAY_MS);
 }
 
-function answer(state: ShareDriftState, history: SiteHistory): Answer {
+function answer(state: ShareDriftState, history: SiteHistory, asOf: number): Answer {
   const findings: Finding[] = [...state.ended];
   const cannotTell: CannotTell[] = [];
+  const figures: ProvenFigure[] = [];
+  const shareCharts: ShareChart[] = [];
+  const record = recordAt(history, asOf);
   for (const group of state.groups) {
+    const units = record.units.filter((unit) => group.ids.includes(unit.id));
     for (const mode of MODES) {
       const watch = group.watches[mode];
       if (watch.open !== null) {
@@ -160,9 +185,11 @@ function answer(state: ShareDriftState, history: SiteHistory): Answer {
       const because = watch.baseline === null ? learningText(mode, watch) : null;
       if (because !== null)
         cannotTell.push({ site: history.site, kind: 'share_drift', subject: group.ids.join(', '), because });
+      figures.push(...shareFigures(history.site, group, mode, record.limits.share_points / 100, because));
+      shareCharts.push(shareChart(history.site, group, mode, loadedFromW(units)));
     }
   }
-  return { findings, cannotTell };
+  return { findings, cannotTell, figures, shareCharts };
 }
 
 function learningText(mode: SharingMode, watch: ShareWatch): string {

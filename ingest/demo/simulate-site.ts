@@ -1,5 +1,6 @@
 /** One site from day to day: moves it on tick by tick and writes what its sources send. */
 import type { SourceKind } from '../vocabulary/quantities.ts';
+import type { SourceKey } from '../vocabulary/reading.ts';
 import { DAY_MS, dayOf, formatDay } from '../vocabulary/time.ts';
 import { splitCurrent } from './battery.ts';
 import { beginTick, type Delivery, deliver, heldSink, planDelivery, windowOf } from './delivery.ts';
@@ -17,6 +18,7 @@ import {
   type LogFormat,
 } from './log-lines.ts';
 import { createPrng, type Prng } from './prng.ts';
+import { appendRow, type RowSink } from './row-sink.ts';
 import { alarmLines, type SettingsDue, settingsDue, settingsLine } from './settings-lines.ts';
 import type { Period, SitePlan } from './site-plan.ts';
 import { createSiteState, hasOutage, outageNear, type SiteState } from './site-state.ts';
@@ -52,6 +54,8 @@ interface SiteRun {
   isStale: boolean;
   /** Settings still to be sent today, in order. */
   settingsDue: readonly SettingsDue[];
+  /** Where readings that arrive in time go as numbers; null: they go to the day's files as text. */
+  rows: RowSink | null;
 }
 
 /** Bytes of one file of a day, under its name in the site's folder. */
@@ -118,12 +122,24 @@ export function createSiteRun(plan: SitePlan, period: Period, seed: number, form
     readings: 0,
     isStale: true,
     settingsDue: [],
+    rows: null,
   };
 }
 
 /** The files of a day: one for NDJSON; for CSV one a kind, and NDJSON for settings and alarms, which CSV cannot say. */
 function createFiles(format: LogFormat): ByteSink[] {
   return format === 'ndjson' ? [createSink(1 << 21)] : [...KINDS, null].map(() => createSink(1 << 18));
+}
+
+/** The sources of a site in the order in which rows name them. */
+export function sourceKeys({ state, sources }: SiteRun): SourceKey[] {
+  const { plan } = state;
+  const idOf = ({ kind, index }: Source): string => {
+    if (kind === 'unit') return plan.units[index]!.id;
+    if (kind === 'pack') return plan.packs[index]!.id;
+    return kind === 'bank' ? 'bank' : 'm1';
+  };
+  return sources.map((source) => ({ site: plan.id, kind: source.kind, id: idOf(source) }));
 }
 
 function openFiles(run: SiteRun, day: number): readonly ByteSink[] {
@@ -190,8 +206,12 @@ function send(run: SiteRun, place: number, source: Source, tMs: number, files: r
   run.readings += 1;
   if (window !== null) appendReading(heldSink(run.delivery, window, file, files.length), source.layout, tMs, values);
   if (window?.fate === 'late') return;
-  appendReading(files[file]!, source.layout, tMs, values);
-  if (run.luck.chance(DUPLICATE_CHANCE)) appendReading(files[file]!, source.layout, tMs, values);
+  const write = (): void => {
+    if (run.rows === null) appendReading(files[file]!, source.layout, tMs, values);
+    else appendRow(run.rows, place, source.layout, tMs, values);
+  };
+  write();
+  if (run.luck.chance(DUPLICATE_CHANCE)) write();
 }
 
 /** Settings and alarms of a tick. */

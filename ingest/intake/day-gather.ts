@@ -31,7 +31,7 @@ export function createDayGather(): DayGather {
   return new GatheredDay();
 }
 
-/** A class, and integers apart from doubles, because every value that comes passes here: half the time of closures. */
+/** A class, and integers apart from doubles, because every value that comes passes here. */
 class GatheredDay implements DayGather {
   readonly extras = new Map<number, Readonly<Record<string, unknown>>>();
   readonly replacing = new Map<number, number>();

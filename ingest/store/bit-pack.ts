@@ -57,7 +57,7 @@ export interface PackedLine {
 }
 
 /**
- * `unpackBits` and the line it is measured from in one pass: half the time of two, and most of what a read takes.
+ * `unpackBits` and the line it is measured from, in one pass over the values.
  *
  * @returns the place after the last word read
  */

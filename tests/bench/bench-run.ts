@@ -7,6 +7,6 @@ export interface FleetSize {
 }
 
 export interface BenchRun {
-  readonly sizes: { readonly store: FleetSize; readonly findings: FleetSize };
+  readonly sizes: { readonly store: FleetSize; readonly findings: FleetSize; readonly memory: FleetSize };
   readonly say: (line: string) => void;
 }

@@ -166,8 +166,9 @@ async function fleetShares({ store, duck }: StoredFleet): Promise<Question[]> {
   function decodedSums(source: number, add: (day: number, sum: number) => void): void {
     let day = 0;
     for (const { columns } of store.readBlocks(source, FIRST_DAY_MS, TO_MS - DAY_MS, ASKED)) {
+      const values = columns[COLUMN] ?? new Float64Array(0);
       let sum = 0;
-      for (const value of columns[COLUMN] ?? []) if (!Number.isNaN(value)) sum += value;
+      for (let i = 0; i < values.length; i++) if (!Number.isNaN(values[i])) sum += values[i]!;
       add(day++, sum);
     }
   }

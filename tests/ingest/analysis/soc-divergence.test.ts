@@ -71,7 +71,7 @@ describe('socDivergence finds nothing', () => {
     const site = siteFor(['p1']);
     const own = log({ ids: ['p1'] });
     const answer = socDivergence.answer(foldLog(socDivergence, site, own), site, epochMs(nowOf(site, own)));
-    expect(answer).toEqual({ findings: [], cannotTell: [] });
+    expect(answer).toEqual({ findings: [], cannotTell: [], figures: [] });
   });
 
   test('and says that it can’t tell where a pack never reports its charge', () => {

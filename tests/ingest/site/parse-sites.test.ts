@@ -258,8 +258,8 @@ const FAULTY: readonly { readonly instead: string; readonly write: string; reado
   { instead: 'sample_interval_s: 10', write: 'sample_interval_s: ‸-10', says: ['sample_interval_s is -10'] },
   {
     instead: 'id: u1',
-    write: 'id: ‸U 1',
-    says: ['id is "U 1"; write letters, digits, hyphens, underscores and dots, 1 to 40 of them, a letter or digit first, for example u-1'],
+    write: 'id: ‸u1!',
+    says: ['id is "u1!"; write letters, digits, hyphens, underscores and dots, 1 to 40 of them, a letter or digit first, for example u1'],
   },
   { instead: 'id: u2', write: 'id: ‸site', says: ['site is reserved; give the unit another id'] },
   { instead: 'id: p2', write: 'id: ‸bank', says: ['bank is reserved; give the pack another id, for example p1'] },
