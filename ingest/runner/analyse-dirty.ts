@@ -9,6 +9,8 @@ import { analyseSite } from './analyse-site.ts';
 const REST_MS = 2 * SECOND_MS;
 /** … but for no longer than this. */
 const LONGEST_WAIT_MS = 20 * SECOND_MS;
+/** A site that sends all the time is judged this often: each time costs its newest day. */
+const LEAST_BETWEEN_MS = 10 * SECOND_MS;
 /** Silence is news without a reading: every site is looked at this often. */
 const ALL_EVERY_MS = MINUTE_MS;
 
@@ -35,6 +37,7 @@ export function createDirtyAnalysis(
   failed: (site: string, error: unknown) => void,
 ): DirtyAnalysis {
   const waiting = new Map<string, Waiting>();
+  const judgedMs = new Map<string, number>();
   let seen = -1;
   let allMs = Number.NEGATIVE_INFINITY;
   const gather = (nowMs: number): void => {
@@ -60,8 +63,10 @@ export function createDirtyAnalysis(
       let changed = 0;
       for (const [site, { sinceMs, newsMs }] of [...waiting]) {
         if (isStopped()) break;
-        if (nowMs - newsMs < REST_MS && nowMs - sinceMs < LONGEST_WAIT_MS) continue;
+        const isResting = nowMs - newsMs >= REST_MS || nowMs - sinceMs >= LONGEST_WAIT_MS;
+        if (!isResting || nowMs - (judgedMs.get(site) ?? Number.NEGATIVE_INFINITY) < LEAST_BETWEEN_MS) continue;
         waiting.delete(site);
+        judgedMs.set(site, nowMs);
         try {
           if (judge(store, derived, site)) changed++;
         } catch (error) {

@@ -18,14 +18,16 @@ afterAll(() => {
 });
 
 describe.skipIf(!isMounted)('a full disk (needs the right to mount one)', () => {
-  test('ends the import in words with code 1; with room again it goes on and nothing is lost or half', async () => {
-    const mixed: MixedLogs = await writeMixedLogs(folder, { seed: 5, sites: 2, days: 3, everyS: 300, files: 16 });
+  test('ends the import in words with code 1; with room again it goes on and nothing is lost or half', {
+    timeout: 180_000,
+  }, async () => {
+    const mixed: MixedLogs = await writeMixedLogs(folder, { seed: 5, sites: 2, days: 3, everyS: 300, files: 8 });
     const work = (data: string): ChildWork => ({
       work: 'import',
       data,
       sites: [mixed.sitesFile],
       paths: [mixed.logs],
-      pendingMaxBytes: 20_000,
+      pendingMaxBytes: 40_000,
     });
     const whole = await runChild(work(join(folder, 'whole')));
     const ballast = join(disk, 'ballast');

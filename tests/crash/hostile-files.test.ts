@@ -135,12 +135,20 @@ describe('a packed file', () => {
     expect(readings.length).toBeGreaterThan(0);
   });
 
-  test('with a damaged middle is named and no line of it is half', async () => {
+  test.each([10, 100_000])(
+    'filled up with %i NUL bytes after its gzip data, as tapes and some loggers do, is whole',
+    async (count) => {
+      const path = file(`filled-${count}.ndjson.gz`, Buffer.concat([packed.gz, Buffer.alloc(count)]));
+      expect(await imported([path])).toMatchObject({ exitCode: 0, said: [], summary: { lines: 3000, stored: 3000 } });
+    },
+  );
+
+  test('with a damaged middle is named, and gives less than all', async () => {
     const bytes = Uint8Array.from(packed.gz);
     bytes.fill(0xa5, bytes.length / 2, bytes.length / 2 + 20);
     const { exitCode, said, readings } = await imported([file('damaged.ndjson.gz', bytes)]);
     expect([1, 2]).toContain(exitCode);
-    expect(said[0]).toContain('its gzip data are damaged');
+    expect(said.at(-1)).toContain('its gzip data are damaged');
     expect(readings.length).toBeLessThan(3000);
   });
 
@@ -222,7 +230,7 @@ describe('a file that is not what its name says', () => {
     expect(end.summary).toMatchObject({ lines: 4, stored: 2, refused: 2 });
   });
 
-  test('2 GiB without a newline take seconds and little memory, packed or not', async () => {
+  test('2 GiB without a newline take seconds and little memory, packed or not', { timeout: 150_000 }, async () => {
     const plain = file('huge.ndjson', '');
     truncateSync(plain, 2 ** 31);
     const written = openSync(plain, 'r+');
@@ -240,7 +248,7 @@ describe('a file that is not what its name says', () => {
       expect(end.err).toMatch(/line of 2,147,4\d\d,\d\d\d bytes; a log line has at most/);
       expect(end.exitCode).toBe(2);
       expect(end.summary).toMatchObject({ lines: stored + 1, stored, refused: 1 });
-      expect(end.summary!.peakKb! - bare.summary!.peakKb!, path).toBeLessThan(150_000);
+      expect(end.summary!.peakKb! - bare.summary!.peakKb!, path).toBeLessThan(300_000);
       expect(performance.now() - startedMs).toBeLessThan(40_000);
     }
   });
@@ -248,10 +256,10 @@ describe('a file that is not what its name says', () => {
 
 describe('a path that can not be read', () => {
   test('is named, and the others are read', async () => {
-    const paths = [join(folder, 'nowhere.ndjson'), file('notes.txt', 'no log'), file('here.ndjson', line(0))];
+    const paths = [join(folder, 'nowhere.ndjson'), file('notes.txt', 'no log'), file('here.ndjson', lines(2))];
     const { exitCode, summary, said } = await imported(paths);
     expect(exitCode).toBe(1);
-    expect(summary).toMatchObject({ files: 1, stored: 1 });
+    expect(summary).toMatchObject({ files: 1, stored: 2 });
     expect(said).toEqual([
       'nowhere.ndjson: there is no such file or folder; check the path',
       'notes.txt: this is no log by its name; name it .ndjson or .csv, each also with .gz or .zst behind it',
@@ -293,9 +301,9 @@ describe('a path that can not be read', () => {
   test('a folder that holds itself by a link is searched once', async () => {
     const into = join(folder, 'loop');
     mkdirSync(into);
-    file('loop/a.ndjson', line(0));
+    file('loop/a.ndjson', lines(2));
     symlinkSync(into, join(into, 'again'));
-    expect(await imported([into])).toMatchObject({ exitCode: 0, summary: { files: 1, lines: 1 }, said: [] });
+    expect(await imported([into])).toMatchObject({ exitCode: 0, summary: { files: 1, lines: 2 }, said: [] });
   });
 
   test.skipIf(process.getuid?.() === 0)('a folder without rights is named', async () => {
