@@ -14,10 +14,10 @@ import { runKilter } from '../ingest/commands/run-kilter.ts';
 import { sqlCommand } from '../ingest/commands/sql.ts';
 import { writeDemo } from '../ingest/demo/write-demo.ts';
 import { createProcessIo } from './process-io.ts';
-import { startCommand } from './start.ts';
+import { startCommands } from './start.ts';
 
-const COMMANDS: readonly Command[] = [
-  startCommand({ writeDemo, importCommand }),
+const commands = (version: string): readonly Command[] => [
+  ...startCommands({ version, env: process.env }),
   importCommand,
   findingsCommand,
   eventsCommand,
@@ -42,7 +42,8 @@ process.stdout.on('error', (error: NodeJS.ErrnoException) => {
 });
 
 const io = createProcessIo(process.stdout, process.stderr, process, Date.now);
-const program = { commands: COMMANDS, version: readVersion(), isDebug: (process.env.KILTER_DEBUG ?? '') !== '' };
+const version = readVersion();
+const program = { commands: commands(version), version, isDebug: (process.env.KILTER_DEBUG ?? '') !== '' };
 const code = await runKilter(program, process.argv.slice(2), io);
 await io.flush();
 process.exitCode = code;

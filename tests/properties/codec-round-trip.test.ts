@@ -15,7 +15,11 @@ const hostileColumn = fc
   .filter((values) => values.some((v) => !Number.isNaN(v)))
   .map((values) => Float64Array.from(values, (v) => v + 0));
 const smoothColumn = fc
-  .tuple(fc.integer({ min: -100_000, max: 100_000 }), fc.integer({ min: -50, max: 50 }), fc.array(fc.integer({ min: -9, max: 9 }), { minLength: 1, maxLength: 900 }))
+  .tuple(
+    fc.integer({ min: -100_000, max: 100_000 }),
+    fc.integer({ min: -50, max: 50 }),
+    fc.array(fc.integer({ min: -9, max: 9 }), { minLength: 1, maxLength: 900 }),
+  )
   .map(([first, slope, noise]) => Float64Array.from(noise, (n, i) => first + slope * i + n));
 
 describe('the codec gives back what it was given', () => {
@@ -60,10 +64,12 @@ describe('the codec gives back what it was given', () => {
         fc.integer({ min: -800_000, max: 800_000 }),
         fc.uniqueArray(fc.nat(86_399_999), { minLength: 1, maxLength: 400 }),
         fc.dictionary(fc.string(), fc.jsonValue(), { maxKeys: 3 }),
-        fc.context(),
         (day, times, extra) => {
           const midnight = day * 86_400_000;
-          const tMs = Float64Array.from(times.sort((a, b) => a - b), (t) => midnight + t);
+          const tMs = Float64Array.from(
+            times.sort((a, b) => a - b),
+            (t) => midnight + t,
+          );
           const power = tMs.map((t, i) => (i % 3 === 0 ? Number.NaN : (t % 977) - 300));
           const extras = new Map([[0, JSON.parse(JSON.stringify(extra)) as Record<string, unknown>]]);
           const { data, summary } = encodeDay({ tMs, columns: [undefined, power], extras });

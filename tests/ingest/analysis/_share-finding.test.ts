@@ -20,10 +20,27 @@ function caseOf(over: Partial<DriftCase> & { recent?: ShareBin[]; showsFromW?: n
   const { recent = bins(30, START, 0.45), showsFromW = 3000, ...more } = over;
   const watch = { ...newWatch(2), baseline: fitBaseline(bins(100, at('00:00'), 0.52), 8000), recent };
   const detectedAt = START + 6 * HOUR_MS;
-  const drift = { unit: 1, sign: -1, start: START, form: 'step', detectedAt, levelSum: 0, levelSince: null } as const;
+  const drift = {
+    unit: 1,
+    sign: -1,
+    start: START,
+    form: 'step',
+    detectedAt,
+    levelSum: 0,
+    levelSince: null,
+    levelFromW: 0,
+  } as const;
   const peaksA = [{ day: at('+9 00:00'), unitA: [20, 20] }];
   const watches = { grid: watch, backup: newWatch(2) };
-  const group = { phase: 'L1', ids: ['u1', 'u2'], since: null, watches, pending: [], peaksA };
+  const group = {
+    phase: 'L1',
+    ids: ['u1', 'u2'],
+    since: null,
+    watches,
+    pending: [],
+    days: { grid: [], backup: [] },
+    peaksA,
+  };
   return { group, mode: 'grid', watch, drift: { ...drift, showsFromW }, end: null, history: siteOf(), ...more };
 }
 

@@ -10,11 +10,11 @@ import { sayError } from '../../../ingest/commands/run-kilter.ts';
 import { sqlCommand } from '../../../ingest/commands/sql.ts';
 import { writeDemo } from '../../../ingest/demo/write-demo.ts';
 import { NeedsOperator } from '../../../ingest/vocabulary/refusal.ts';
-import { startCommand } from '../../../server/start.ts';
+import { startCommands } from '../../../server/start.ts';
 import { run } from './_stored.ts';
 
 const ALL: readonly Command[] = [
-  startCommand({ writeDemo, importCommand }),
+  ...startCommands({ version: '0.0.0', env: {} }),
   importCommand,
   findingsCommand,
   eventsCommand,
@@ -53,7 +53,7 @@ describe('runKilter', () => {
     ]);
     const { code, err } = await run(ALL, ['help', 'xyzzy']);
     expect(code).toBe(1);
-    expect(err[0]).toContain('the commands are start, import, findings');
+    expect(err[0]).toContain('the commands are start, serve, ingest, import, findings');
   });
 });
 

@@ -1,0 +1,28 @@
+/** The figures behind a chart. */
+import { useMemo } from 'preact/hooks';
+import type { Chart } from '../../server/views/chart.ts';
+import { PAGE_LABELS } from '../parts/page-labels.ts';
+import { Table } from '../parts/table.tsx';
+
+/** More rows than this nobody reads on a screen; the CSV has all of them. */
+const MOST_ROWS = 1000;
+
+export function ChartTable({ chart, onClose }: { chart: Chart; onClose: () => void }) {
+  const { columns, rows } = useMemo(() => chart.table(), [chart]);
+  return (
+    <div class="chart-table">
+      <Table
+        caption={chart.label}
+        columns={columns.map((head) => ({ head }))}
+        rows={rows.slice(0, MOST_ROWS)}
+        scrolls
+      />
+      <p class="small second">
+        {rows.length > MOST_ROWS ? `${PAGE_LABELS.firstRows(MOST_ROWS, rows.length)} ` : ''}
+        <button type="button" class="quiet" onClick={onClose}>
+          {PAGE_LABELS.closeTable}
+        </button>
+      </p>
+    </div>
+  );
+}

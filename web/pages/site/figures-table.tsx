@@ -1,0 +1,48 @@
+/** Then, now, limit: every proven figure with its beam, the furthest first. */
+import type { FigureRow } from '../../../server/views/figure-rows.ts';
+import { BeamMark } from '../../parts/beam.tsx';
+import { LABELS } from '../../parts/labels.ts';
+import { PAGE_LABELS } from '../../parts/page-labels.ts';
+
+export function FiguresTable({ rows, asked }: { rows: readonly FigureRow[]; asked: boolean }) {
+  return (
+    <table class="table then-now">
+      <caption class="unseen">{PAGE_LABELS.thenNow}</caption>
+      <thead>
+        <tr>
+          <th scope="col">{PAGE_LABELS.wasProven}</th>
+          <th scope="col">{PAGE_LABELS.then}</th>
+          <th scope="col">{PAGE_LABELS.now}</th>
+          <th scope="col">
+            <span class="unseen">{PAGE_LABELS.unitOfMeasure}</span>
+          </th>
+          <th scope="col">{PAGE_LABELS.limit}</th>
+          <th scope="col">
+            <span class="unseen">{LABELS.deviation}</span>
+          </th>
+        </tr>
+      </thead>
+      <tbody>
+        {rows.map(({ figure, label, proven, now, symbol, limit, beam, isBeyond }) => (
+          <tr key={`${figure.measure} ${figure.subject} ${figure.mode}`}>
+            <th scope="row">{label}</th>
+            <td class="second">{proven}</td>
+            <td class={isBeyond && asked ? 'act' : undefined}>
+              <b>{now}</b>
+            </td>
+            <td class="left second symbol">{symbol}</td>
+            <td class="second">{limit}</td>
+            <td class="left hangs">
+              <BeamMark beam={beam} asked={asked} />
+              {beam.says === 'untold' ? (
+                <span class="small third" title={beam.because}>
+                  {beam.reason}
+                </span>
+              ) : null}
+            </td>
+          </tr>
+        ))}
+      </tbody>
+    </table>
+  );
+}
