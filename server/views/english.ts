@@ -1,4 +1,5 @@
 /** Kilter in English. */
+import { settingHeld, settingName } from './setting-name.ts';
 import type { FindingFacts, Words } from './words.ts';
 
 const STATES = { urgent: 'urgent', soon: 'soon', plan: 'plan', prove: 'to prove', level: 'level' } as const;
@@ -54,7 +55,8 @@ export const ENGLISH: Words = {
   list: listed,
   theSite: 'the site',
   pointsFrom: (points, isBelow) => `${points} points ${isBelow ? 'below' : 'above'}`,
-  setting: (key, values) => `${key.replaceAll('_', ' ')}${values.length === 0 ? '' : ` (${values.join(', ')})`}`,
+  setting: (key, values) =>
+    `${settingName(key)}${values.length === 0 ? '' : ` (${values.map((held) => settingHeld(key, held)).join(', ')})`}`,
   sharesBehind: (unit, value, baseline) => `${unit} carries ${value} instead of ${baseline}`,
   state: STATES,
   severity: { urgent: 'urgent', soon: 'soon', plan: 'plan', info: 'worth knowing' },

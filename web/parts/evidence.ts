@@ -3,7 +3,7 @@ import type { SayableFinding } from '../../server/contract/finding.ts';
 import { figureText, fullTimeText, withUnit } from '../../server/views/figures.ts';
 import { findingFacts } from '../../server/views/say-finding.ts';
 import type { Saying } from '../../server/views/saying.ts';
-import { settingName } from './say-change.ts';
+import { settingName } from '../../server/views/setting-name.ts';
 
 /** What the figures of the analyses are called. What is not here is called by its key. */
 const NAMES: Readonly<Record<string, string>> = {

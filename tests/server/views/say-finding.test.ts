@@ -82,7 +82,7 @@ const SAID: readonly (readonly [Partial<SayableFinding>, string])[] = [
       start: at('2026-04-08T08:00:00Z'),
       evidence: { settings: ['battery_type'], battery_type: ['u1 lithium', 'u2 lead_acid'] },
     },
-    'u2 has been set otherwise than it should be since Wednesday 09:00: battery type (u1 lithium, u2 lead_acid).',
+    'u2 has been set otherwise than it should be since Wednesday 09:00: battery type (u1 lithium, u2 lead acid).',
   ],
   [
     {

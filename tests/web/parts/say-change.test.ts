@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import { sayChange, settingName, settingValue } from '../../../web/parts/say-change.ts';
+import { settingName } from '../../../server/views/setting-name.ts';
+import { sayChange, settingValue } from '../../../web/parts/say-change.ts';
 
 describe('settings as text', () => {
   test('the unit of a setting goes with its value, not with its name', () => {

@@ -1,9 +1,10 @@
 /** The settings of each unit, beside each other: what differs is seen at once. */
 import type { SiteAnswer } from '../../../server/contract/site.ts';
 import type { Saying } from '../../../server/views/saying.ts';
+import { settingName } from '../../../server/views/setting-name.ts';
 import { sayTime } from '../../../server/views/when.ts';
 import { PAGE_LABELS } from '../../parts/page-labels.ts';
-import { settingName, settingValue } from '../../parts/say-change.ts';
+import { settingValue } from '../../parts/say-change.ts';
 import { Sideways, Table } from '../../parts/table.tsx';
 
 export function SettingsTable({ answer, saying }: { answer: SiteAnswer; saying: Saying }) {
