@@ -11,12 +11,11 @@ import type { PackRecord, SiteHistory, SiteRecord } from '../site/record.ts';
 import type { CannotTell, Finding } from '../vocabulary/finding.ts';
 import { DAY_MS, dayOf, epochMs, formatTime, HOUR_MS } from '../vocabulary/time.ts';
 import { FALSE_ALARMS_A_SITE_YEAR, llrThreshold } from './_budget.ts';
+import { CURRENT_PART_FALL, CURRENT_PART_MEASURE } from './_current-part.ts';
 import { END_THRESHOLD, type Observation, stepLevel, stepUp } from './_llr-cusum.ts';
 import { onsetOf } from './_share-onset.ts';
 import type { Analyzer, Answer } from './analyzer.ts';
 
-/** The smallest fall that matters, as a part of the pack's own baseline. Our own choice. */
-const FALL = 0.35;
 /** Below this part of capacity an hour, what flows is mostly packs evening out among themselves. */
 const CURRENT_MIN_C = 0.025;
 /** Near full a pack that is full stops while the others finish; near empty likewise. */
@@ -197,7 +196,9 @@ function takeHour(
   const threshold = llrThreshold(FALSE_ALARMS_A_SITE_YEAR.pack_not_carrying, 365 * 24, state.ids.length);
   const sums = state.sums.map((sum, pack) => {
     const own = state.baseline!.packs[pack]!;
-    return own.mean <= 0 ? 0 : stepUp(sum, observe(state, pack, hour), { shift: FALL * own.mean, threshold });
+    return own.mean <= 0
+      ? 0
+      : stepUp(sum, observe(state, pack, hour), { shift: CURRENT_PART_FALL * own.mean, threshold });
   });
   const next = { ...state, sums, recent };
   const loudest = Math.max(...sums);
@@ -254,7 +255,7 @@ function takeOpenHour(
   hour: CurrentHour,
   history: SiteHistory,
 ): PackNotCarryingState {
-  const shift = FALL * state.baseline!.packs[open.pack]!.mean;
+  const shift = CURRENT_PART_FALL * state.baseline!.packs[open.pack]!.mean;
   const levelSum = stepLevel(open.levelSum, observe(state, open.pack, hour), shift);
   const levelSince = levelSum === 0 ? null : (open.levelSince ?? hour.t);
   const moved = { ...open, levelSum, levelSince };
@@ -311,10 +312,10 @@ function fallFinding(
 
 function currentFigures(own: PackBaseline, partNow: number) {
   return {
-    measure: "part of the bank's current over part of its capacity",
+    measure: CURRENT_PART_MEASURE,
     value: partNow,
     baseline: thousandths(own.mean),
-    limit: thousandths(FALL * own.mean),
+    limit: thousandths(CURRENT_PART_FALL * own.mean),
   };
 }
 

@@ -10,6 +10,7 @@ import type { ProvenFigure } from '../vocabulary/figure.ts';
 import type { CannotTell, Finding } from '../vocabulary/finding.ts';
 import { DAY_MS, dayOf, epochMs, formatTime, HOUR_MS } from '../vocabulary/time.ts';
 import { FALSE_ALARMS_A_SITE_YEAR, llrThreshold } from './_budget.ts';
+import { CURRENT_PART_FALL, CURRENT_PART_MEASURE } from './_current-part.ts';
 import { END_THRESHOLD, type Observation, stepLevel, stepUp } from './_llr-cusum.ts';
 import { onsetOf } from './_share-onset.ts';
 import { apartFromBaseline, fitSocBaseline, type SocBaseline, type SocHour } from './_soc-baseline.ts';
@@ -317,10 +318,14 @@ function partingFinding(state: SocState, open: OpenParting, history: SiteHistory
     detectedAt: epochMs(open.detectedAt),
     end: end === null ? null : epochMs(end),
     severity: 'soon',
-    measure: "state of charge less the bank's",
-    value: round(apart),
-    baseline: round(apart - shifts[shown]!),
-    limit: SHIFT_POINTS,
+    ...(kind === 'pack_not_carrying'
+      ? currentFigures(figures[shown]?.currentShare ?? null, state.baselineFigures[shown]?.currentShare ?? null)
+      : {
+          measure: "state of charge less the bank's",
+          value: round(apart),
+          baseline: round(apart - shifts[shown]!),
+          limit: SHIFT_POINTS,
+        }),
     causes: kind === 'soc_divergence' ? causes : [],
     evidence: {
       pack: state.ids[shown]!,
@@ -338,6 +343,17 @@ function partingFinding(state: SocState, open: OpenParting, history: SiteHistory
       current_share_of_capacity_share: figures.map((f) => round(f.currentShare) ?? 'unknown'),
       swing_reported_over_counted: figures.map((f) => round(f.swing) ?? 'unknown'),
     },
+  };
+}
+
+/** A kind has one measure, whoever raises it: of a pack that does not carry it is the current. */
+function currentFigures(now: number | null, proven: number | null) {
+  const round = (value: number | null): number | null => (value === null ? null : Math.round(value * 1000) / 1000 + 0);
+  return {
+    measure: CURRENT_PART_MEASURE,
+    value: round(now),
+    baseline: round(proven),
+    limit: round(proven === null ? null : CURRENT_PART_FALL * proven),
   };
 }
 

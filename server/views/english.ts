@@ -108,7 +108,7 @@ export const ENGLISH: Words = {
     ct_reversed: (f) =>
       `the current transformer of ${f.who} ${has(f, 'has read', 'read')} the wrong way round ${f.when}`,
     pack_not_carrying: (f) =>
-      `${f.who} ${has(f, 'has carried', 'carried')} ${f.value ?? 'less than its part'} of the current${instead(f)} ${f.when}`,
+      `${f.who} ${has(f, 'has carried', 'carried')} ${f.value === null ? 'less than its part' : `${f.value} of its part`} of the current${instead(f)} ${f.when}`,
     cell_spread: (f) => `the cells of ${f.who} ${has(f, 'have been', 'were')} apart${figures(f)} ${f.when}`,
     pack_capacity_loss: (f) =>
       `${f.who} ${has(f, 'has held', 'held')} ${f.value ?? 'less than before'}${instead(f)} ${f.when}`,

@@ -44,7 +44,7 @@ const FIGURES: { readonly [Kind in FindingKind]?: Figure } = {
   output_lost: volts,
   pack_not_carrying: percentOfOne,
   cell_spread: (value) => withUnit(value * 1000, 0, 'mV'),
-  pack_capacity_loss: percentOfOne,
+  pack_capacity_loss: (value) => withUnit(value, 0, 'Ah'),
   clock_offset: (value) => lengthText(Math.abs(value) * SECOND_MS),
   slow_changeover: (value) => withUnit(value, 1, 'ms'),
 };
