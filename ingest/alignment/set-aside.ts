@@ -46,3 +46,19 @@ export function setAsideReadings(heads: readonly DayHead[]): { readonly source: 
   }
   return alone.sort((a, b) => a.t - b.t || a.source - b.source);
 }
+
+/**
+ * The blocks whose first reading was set aside as it came: 48 h lie between it and whatever the site sent before, and
+ * no other reading has its time.
+ *
+ * @param heads all blocks of all sources of the site, in any order; times in epoch ms
+ */
+export function loneFirsts(heads: readonly DayHead[]): DayHead[] {
+  const inOrder = [...heads].sort((a, b) => a.tFirst - b.tFirst);
+  let newest = Number.NEGATIVE_INFINITY;
+  return inOrder.filter((head, k) => {
+    const isLone = head.tFirst - newest > ALONE_MS && inOrder[k + 1]?.tFirst !== head.tFirst;
+    newest = Math.max(newest, head.tLast);
+    return isLone;
+  });
+}

@@ -2,7 +2,7 @@
 import type { SiteRecord } from '../site/record.ts';
 import { MINUTE_MS, SECOND_MS } from '../vocabulary/time.ts';
 import { freshMs } from './_patience.ts';
-import type { UnitNow } from './_unit-now.ts';
+import { MODE, type UnitNow } from './_unit-now.ts';
 
 /**
  * The set returns together after one reconnect time (commonly 60–300 s). A unit that is still off this
@@ -120,6 +120,9 @@ export function copyEvent(event: IslandEvent): IslandEvent {
 
 const isOff = (unit: UnitNow): boolean => unit.place === 'off' || unit.place === 'generator';
 
+/** Whether a unit sees the grid and is about to take it up: not standby, which may stay so for good. */
+const isComingBack = (unit: UnitNow): boolean => unit.place === 'limbo' && unit.mode === MODE.starting;
+
 /** Whether a unit still had the grid well after the departure: one that then falls silent proves no grid loss. */
 function stayed(event: IslandEvent, unit: UnitNow, record: SiteRecord): boolean {
   const staggerMs = 2 * record.sample_interval_s * SECOND_MS;
@@ -169,7 +172,7 @@ export function noteReturn(event: IslandEvent, t: number): void {
 }
 
 /**
- * Decides at t whether the event is over: nobody who left is still off, or who is has fallen silent, or
+ * Decides at t whether the event is over: nobody who left is still off or starting up, or who is has fallen silent, or
  * stays off by itself long after the others came back. Sets `end`, the first reading on the grid of the
  * last unit that came back.
  */
@@ -185,7 +188,7 @@ export function settleEnd(event: IslandEvent, units: readonly UnitNow[], record:
   if (event.pendingEnd === null) noteReturn(event, t);
   const firstOn = event.firstOn;
   const othersSpeak = onGrid.some((unit) => t - unit.placeT! <= fresh);
-  const held = units.filter((unit) => event.members.includes(unit.id) && isOff(unit));
+  const held = units.filter((unit) => event.members.includes(unit.id) && (isOff(unit) || isComingBack(unit)));
   const stillHolds = held.some(
     (unit) => t - Math.max(unit.placeT!, firstOn) <= fresh && !(othersSpeak && t - firstOn >= RETURN_TOGETHER_MS),
   );

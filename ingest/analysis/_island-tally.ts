@@ -220,7 +220,8 @@ export function addExtremes(
   const fresh = freshMs(record);
   const inside = state.units.filter(
     (u) =>
-      (u.place === 'off' || u.place === 'generator') &&
+      // One that never says where it is counts with the others: its energy does.
+      (u.place === 'off' || u.place === 'generator' || u.place === null) &&
       u.powerT !== null &&
       u.powerT >= event.start &&
       t - u.powerT <= fresh,

@@ -198,6 +198,10 @@ function learnScale(now: UnitNow, unit: UnitColumns, row: number): void {
   now.scale = unit.scales.reduce((best, scale) => (offBy(scale) < offBy(best) ? scale : best));
 }
 
+function isStoppedAt({ mode }: UnitColumns, row: number): boolean {
+  return mode !== null && (mode[row]! <= MODE.starting || mode[row] === MODE.fault);
+}
+
 function takeVoltage(now: UnitNow, unit: UnitColumns, row: number, t: number): void {
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;
@@ -212,8 +216,8 @@ function takeVoltage(now: UnitNow, unit: UnitColumns, row: number, t: number): v
     now.voltageLowV = low;
     now.voltageHighV = high;
     now.voltageT = t;
-  } else if (unit.mode !== null && (unit.mode[row]! <= MODE.starting || unit.mode[row] === MODE.fault)) {
-    // A unit that stopped and no longer says its voltage: the old one is no longer true.
+  } else if (isStoppedAt(unit, row)) {
+    // It no longer says its voltage: the old one is no longer true.
     now.voltageLowV = now.voltageHighV = now.voltageT = null;
   }
 }
@@ -245,6 +249,9 @@ export function takeReading(now: UnitNow, unit: UnitColumns, row: number, t: num
     now.powerW = powerW;
     now.powerT = t;
     if (outputOf(now, unit.record, unit.nominalV, t) === 'live') now.livePowerW = powerW;
+  } else if (isStoppedAt(unit, row)) {
+    // Nor its power: no energy is made up of the one before it stopped.
+    now.powerW = now.powerT = null;
   }
   now.loadPct = valueAt(unit.loadPct, row) ?? now.loadPct;
   now.temperatureC = valueAt(unit.temperatureC, row) ?? now.temperatureC;

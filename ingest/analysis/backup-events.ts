@@ -11,7 +11,7 @@ import type { Analyzer } from './analyzer.ts';
 /** Raises no finding: a grid loss is no fault of the site's. `backupEvents` reads what it found. */
 export const backupEventsAnalyzer: Analyzer<IslandState> = {
   name: 'backup_events',
-  version: 1,
+  version: 2,
   begin: () => beginIsland(),
   fold: foldIsland,
   answer: () => ({ findings: [], cannotTell: [] }),

@@ -57,7 +57,7 @@ function findingOf(e: Excursion, event: IslandEvent, site: string): Finding[] {
 
 export const excursions: Analyzer<IslandState> = {
   name: 'excursions',
-  version: 1,
+  version: 2,
   begin: () => beginIsland(),
   fold: foldIsland,
   answer(state, site: SiteHistory) {

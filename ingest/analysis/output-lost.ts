@@ -39,7 +39,7 @@ function findingOf(loss: OutputLoss, site: string): Finding {
 
 export const outputLost: Analyzer<IslandState> = {
   name: 'output_lost',
-  version: 1,
+  version: 2,
   begin: () => beginIsland(),
   fold: foldIsland,
   answer(state, site: SiteHistory) {

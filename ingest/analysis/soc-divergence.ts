@@ -6,7 +6,6 @@ import type { DayBlock } from '../alignment/day-block.ts';
 import { type PackCount, type PackHour, packHours } from '../alignment/pack-hours.ts';
 import { recordAt, unchangedSince } from '../site/history.ts';
 import type { PackRecord, SiteHistory, SiteRecord } from '../site/record.ts';
-import type { ProvenFigure } from '../vocabulary/figure.ts';
 import type { CannotTell, Finding } from '../vocabulary/finding.ts';
 import { DAY_MS, dayOf, epochMs, formatTime, HOUR_MS } from '../vocabulary/time.ts';
 import { FALSE_ALARMS_A_SITE_YEAR, llrThreshold } from './_budget.ts';
@@ -15,6 +14,7 @@ import { END_THRESHOLD, type Observation, stepLevel, stepUp } from './_llr-cusum
 import { onsetOf } from './_share-onset.ts';
 import { apartFromBaseline, fitSocBaseline, type SocBaseline, type SocHour } from './_soc-baseline.ts';
 import { anchorsOf, type PackAnchor, type PackFigures, packFigures, socVerdict } from './_soc-causes.ts';
+import { chargeFigures } from './_soc-figures.ts';
 import type { Analyzer, Answer } from './analyzer.ts';
 
 /** The smallest parting that matters, points. Our own choice: within it, a full charge closes the gap by itself. */
@@ -24,8 +24,6 @@ const BASELINE_DAYS = 7;
 const DAY_HOURS_MIN = 12;
 /** The time constant with which packs part and meet (check: LFP plateau, a few mΩ). */
 const SLOW_MS = 2 * HOUR_MS;
-/** Hours behind the present figure. */
-const NOW_HOURS = 6;
 const RECENT_HOURS = 24 * 21;
 /** Where whole days never come, so many hours are as much. */
 const BASELINE_HOURS_MAX = 24 * BASELINE_DAYS;
@@ -373,37 +371,8 @@ function answer(state: SocState, history: SiteHistory): Answer {
   return {
     findings: open === null ? state.ended : [...state.ended, open],
     cannotTell,
-    figures: chargeFigures(state, history.site, because),
+    figures: chargeFigures({ ...state, limit: SHIFT_POINTS }, history.site, because),
   };
-}
-
-/** How far each pack's charge stands from the bank's: as its baseline has it at this current and charge, and as it is. */
-function chargeFigures(state: SocState, site: string, untold: string | null): ProvenFigure[] {
-  if (state.ids.length < 2) return [];
-  const newest = state.recent.slice(-NOW_HOURS);
-  return state.ids.map((subject, pack) => {
-    const figure = { site, measure: 'charge_apart' as const, subject, mode: null, limit: SHIFT_POINTS };
-    if (state.baseline === null) return { ...figure, then: null, now: null, nowAt: null, because: untold };
-    if (newest.length === 0)
-      return {
-        ...figure,
-        then: null,
-        now: null,
-        nowAt: null,
-        because: 'no hour since in which every pack reported its charge',
-      };
-    const mean = (of: (h: SocHour) => number): number =>
-      Math.round((100 * newest.reduce((sum, h) => sum + of(h), 0)) / newest.length) / 100 + 0;
-    const now = mean((h) => h.apart[pack]!);
-    const off = mean((h) => apartFromBaseline(state.baseline!, pack, h));
-    return {
-      ...figure,
-      then: Math.round((now - off) * 100) / 100 + 0,
-      now,
-      nowAt: epochMs(newest.at(-1)!.t),
-      because: null,
-    };
-  });
 }
 
 export const socDivergence: Analyzer<SocState> = {

@@ -10,6 +10,7 @@ import type { Analysed, DerivedStore, SiteAnswer } from '../store/derived-store.
 import type { ReadingStore, StoredSource } from '../store/reading-store.ts';
 import { DAY_MS, dayOf, type EpochMs, T_MAX_MS, T_MIN_MS } from '../vocabulary/time.ts';
 import { answerOf, beginStates, foldDay, PROGRAM, type States } from './fold-analyzers.ts';
+import { onceTakenIn } from './once-taken-in.ts';
 import { readDay } from './read-day.ts';
 import { setAsideOf } from './set-aside-of.ts';
 
@@ -62,7 +63,8 @@ export function analyseSite(
   const firstDirty = isUsable ? firstDirtyDay(store, site, kept, view, options.asOf) : null;
   const from = isUsable ? derived.stateBefore(site, firstDirty ?? T_MAX_MS) : null;
   const fold = foldFrom(store, view, from, options.asOf);
-  const answer = answerOf(fold.states, view.history, view.now as EpochMs);
+  const told = answerOf(fold.states, view.history, view.now as EpochMs);
+  const answer = { ...told, findings: onceTakenIn(store, view.heads, told.findings) };
   if (options.mayWrite && options.asOf === null) {
     const newest = fold.newestDay ?? T_MIN_MS;
     const keep = (dayMs: number): boolean =>

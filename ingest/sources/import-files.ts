@@ -12,7 +12,7 @@ import { fileRefusal, type LogFile } from './log-files.ts';
 const NOTHING_YET: ProgressCounts = { files: 0, lines: 0, stored: 0, alreadyThere: 0, refused: 0, sites: [] };
 const PENDING_MAX_BYTES = 96 * 1024 * 1024;
 /** Pieces that may wait for the decoding thread. */
-const AHEAD = 4;
+const AHEAD = 10;
 
 export interface ImportListener {
   /** A line, or a whole file, was not taken. */

@@ -98,7 +98,9 @@ export class BatchBuilder {
     const source = this.placeOf(meaning.source);
     let reading: number | null = null;
     const says = values.length > 0 || extras !== null;
-    if (says || (settings === null && alarm === null)) {
+    // A line that brings neither is a reading without values. One that brings both is given one too: it holds the
+    // two together, so that they are counted as the one line they are.
+    if (says || (settings === null) === (alarm === null)) {
       this.beginRow();
       for (let k = 0; k < values.length; k += 2) this.put(values[k]!, values[k + 1]!);
       reading = this.endRow(source, t);

@@ -52,12 +52,7 @@ const FOREIGN_REMEDY = 'a CSV of another form comes in with --columns MAP.yaml, 
 function nameFaults(names: readonly string[]): Fault[] {
   const faults: Fault[] = [];
   for (const [k, name] of names.entries()) {
-    if (name === 'settings') {
-      faults.push({
-        what: 'a column is named settings',
-        remedy: 'name one column for each setting: settings.battery_type',
-      });
-    } else if (name === '')
+    if (name === '')
       faults.push({ what: `column ${k + 1} has no name`, remedy: 'name it in the header, or take the column out' });
     else if (names.indexOf(name) < k) {
       faults.push({

@@ -31,13 +31,23 @@ export interface RowColumn {
 }
 
 const asText = (cell: string): string => cell;
-const asTime = (cell: string): number | string => (/^-?\d+$/.test(cell) ? Number(cell) : cell);
 const asBoolean = (cell: string): boolean | string => (cell === 'true' || cell === 'false' ? cell === 'true' : cell);
+
+/** A cell of a column named settings: the object it holds as JSON, else its text, which is refused as one. */
+function settingsObject(cell: string): unknown {
+  try {
+    return JSON.parse(cell) as unknown;
+  } catch {
+    return cell;
+  }
+}
 
 function rowColumn(name: string): RowColumn {
   const plain = { name, setting: null };
   if (name.startsWith(SETTINGS)) return { name, setting: name.slice(SETTINGS.length), read: exactValue };
-  if (name === 't') return { ...plain, read: asTime };
+  // Epoch milliseconds as spreadsheets and scripts write them too: 1772431200000.0, 1.7724312e12.
+  if (name === 't') return { ...plain, read: numberOrText };
+  if (name === 'settings') return { ...plain, read: settingsObject };
   if (name === 'replaces') return { ...plain, read: asBoolean };
   if (name === 'revision') return { ...plain, read: numberOrText };
   if (TEXTS.includes(name)) return { ...plain, read: asText };
@@ -65,8 +75,12 @@ function readRow(columns: readonly RowColumn[], cells: readonly string[]): LineM
     if (setting === null) fields.push([name, read(cell)]);
     else settings.push([setting, read(cell)]);
   }
-  if (settings.length > 0) fields.push(['settings', Object.fromEntries(settings)]);
-  return readLine(Object.fromEntries(fields));
+  const line = Object.fromEntries(fields);
+  if (settings.length === 0) return readLine(line);
+  const { settings: whole = {} } = line;
+  // What is no object is refused by the one place that knows what settings are.
+  const isObject = typeof whole === 'object' && whole !== null && !Array.isArray(whole);
+  return readLine({ ...line, settings: isObject ? { ...whole, ...Object.fromEntries(settings) } : whole });
 }
 
 /** One row by way of its cells: the meaning of any row, plain or not. */
@@ -85,7 +99,7 @@ export function readCsvRow(columns: readonly RowColumn[], row: Uint8Array): Line
  * Decodes CSV whose header has the names of the vocabulary: `t,site,unit,…`.
  *
  * An empty cell is absent. `unit`, `pack`, `bank` and `meter` may all be columns: a row fills one of them.
- * A column `settings.KEY` is a setting of the row's unit. Other columns are kept as extras: a number,
+ * A column `settings.KEY` is a setting of the row's unit, a column `settings` holds several as JSON. Other columns are kept as extras: a number,
  * true or false where the cell is one, else text.
  *
  * @param headerLine  bytes of the header, as `findHeader` gives them

@@ -143,10 +143,9 @@ function readReplaces(fields: Fields): { replaces: boolean; revision: number } |
   return { replaces, revision: revision + 0 };
 }
 
+/** Only units hold settings that are compared; of another source the key is one outside the vocabulary. */
 function readSettings(settings: unknown, kind: SourceKind): Pick<LineMeaning, 'settings'> | Fault {
-  if (settings === undefined || settings === null) return { settings: null };
-  if (kind !== 'unit')
-    return { what: `settings on a line of a ${kind}`, remedy: 'send settings on a line of the unit that holds them' };
+  if (settings === undefined || settings === null || kind !== 'unit') return { settings: null };
   if (typeof settings !== 'object' || Array.isArray(settings)) {
     return {
       what: `settings is ${quoteValue(settings)}`,
@@ -164,15 +163,12 @@ function readSettings(settings: unknown, kind: SourceKind): Pick<LineMeaning, 's
         remedy: 'give a text, a number, true or false',
       };
   }
-  // fromEntries defines each key as its own, "__proto__" too.
-  return { settings: Object.fromEntries(kept) };
+  // fromEntries defines each key as its own, "__proto__" too. Settings that are all absent are none.
+  return { settings: kept.length === 0 ? null : Object.fromEntries(kept) };
 }
 
-function readAlarm(fields: Fields, kind: SourceKind): LineMeaning['alarm'] | Fault {
-  const { alarm, state } = fields;
+function readAlarm({ alarm, state }: Fields): LineMeaning['alarm'] | Fault {
   if (alarm === undefined || alarm === null) return null;
-  if (kind === 'meter')
-    return { what: 'alarm on a line of a meter', remedy: 'send alarms on a line of a unit, a pack or the bank' };
   if (typeof alarm !== 'string' || alarm === '')
     return { what: `alarm is ${quoteValue(alarm)}`, remedy: "give the alarm's name as text" };
   if (state === 'raised' || state === 'cleared') return { alarm, state };
@@ -188,15 +184,12 @@ function isShallow(value: unknown, levels: number): boolean {
   return Object.values(value).every((inner) => isShallow(inner, levels - 1));
 }
 
-const WORDS_OF_A_LINE: ReadonlySet<string> = new Set([
-  't',
-  'site',
-  ...SOURCE_KINDS,
-  'replaces',
-  'revision',
-  'settings',
-  'alarm',
-]);
+const WORDS_OF_A_LINE: ReadonlySet<string> = new Set(['t', 'site', ...SOURCE_KINDS, 'replaces', 'revision', 'alarm']);
+
+/** Whether a key is read elsewhere: `state` means something only beside an alarm, `settings` only of a unit. */
+function isReadElsewhere(key: string, kind: SourceKind, hasAlarm: boolean): boolean {
+  return WORDS_OF_A_LINE.has(key) || (key === 'settings' && kind === 'unit') || (key === 'state' && hasAlarm);
+}
 
 function readValues(
   fields: Fields,
@@ -206,7 +199,7 @@ function readValues(
   const values: number[] = [];
   const extras: [string, unknown][] = [];
   for (const [key, value] of Object.entries(fields)) {
-    if (value === null || value === undefined || WORDS_OF_A_LINE.has(key) || (hasAlarm && key === 'state')) continue;
+    if (value === null || value === undefined || isReadElsewhere(key, kind, hasAlarm)) continue;
     const column = columnOf(kind, key);
     if (column === undefined) {
       if (!isShallow(value, DEEPEST_EXTRA)) {
@@ -241,7 +234,7 @@ export function readLine(fields: Fields, given?: SourceKey): LineMeaning | Fault
   if (isFault(order)) return order;
   const settings = readSettings(fields.settings, source.kind);
   if (isFault(settings)) return settings;
-  const alarm = readAlarm(fields, source.kind);
+  const alarm = readAlarm(fields);
   if (alarm !== null && isFault(alarm)) return alarm;
   const told = readValues(fields, source.kind, alarm !== null);
   if (isFault(told)) return told;

@@ -48,7 +48,7 @@ export function traceStyle(
   place: number,
   ink: ChartInk,
 ): { readonly color: string; readonly type: readonly number[] | 'solid'; readonly width: number } {
-  return { color: ink.units[place % HUES]!, type: DASHES[place % HUES]!, width: place < HUES ? 1.6 : 3 };
+  return { color: ink.units[place % HUES]!, type: DASHES[place % HUES]!, width: place < HUES ? 1.6 : 0.9 };
 }
 
 /** Room left of the plot for y figures, and right of it for names at line ends, px. */

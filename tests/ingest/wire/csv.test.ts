@@ -45,6 +45,12 @@ describe('createCsvDecoder', () => {
     ).toEqual([5, 7, 1200, 1]);
   });
 
+  test('takes epoch milliseconds with a point or an exponent, as spreadsheets write them', () => {
+    const { readings, refused } = decode(HEADER, '1772431200000.0,a,u1,5,\n1.7724312e12,a,u1,5,\n0.5,a,u1,5,\n');
+    expect(readings.map(({ t }) => t)).toEqual([T, T]);
+    expect(refused.map(({ what }) => what)).toEqual(['t is 0.5']);
+  });
+
   test('keeps other columns: numbers and booleans as such, the rest as text', () => {
     expect(
       decode('t,site,unit,rpm,door,serial,remark', '0,a,u1,12.5,true,007,"hot, ""very"""\n').readings[0]?.extras,
@@ -70,6 +76,18 @@ describe('createCsvDecoder', () => {
     expect(readings.map(({ replaces }) => replaces)).toEqual([2]);
     expect(settings).toMatchObject([{ values: { firmware: '1.10', low_soc_cutoff_pct: 20 }, reading: null }]);
     expect(alarms).toMatchObject([{ alarm: 'hot', state: 'raised' }]);
+  });
+
+  test('takes settings as JSON from a column of that name, beside those with a column of their own', () => {
+    const { settings, refused } = decode(
+      't,site,unit,settings,settings.phase',
+      '0,a,u1,"{""battery_shared"":true}",\n0,a,u1,"{""firmware"":""1.10""}",L1\n0,a,u1,lithium,\n',
+    );
+    expect(settings).toMatchObject([
+      { values: { battery_shared: true } },
+      { values: { firmware: '1.10', phase: 'L1' } },
+    ]);
+    expect(refused.map(({ what }) => what)).toEqual(['settings is "lithium"']);
   });
 
   test('a quoted cell may hold newlines, and the lines after it keep their numbers', () => {
@@ -98,7 +116,7 @@ describe('createCsvDecoder', () => {
     ['an unknown word', '0,a,u1,5,ON', 'mode is "ON"'],
     ['no time', ',a,u1,5,grid', 'the line has no "t"'],
     ['a time of another form', '02.03.2026 06:00,a,u1,5,grid', 't is "02.03.2026 06:00"'],
-    ['a time with decimals', '1.0,a,u1,5,grid', 't is "1.0"'],
+    ['a time with a fraction', '1.5,a,u1,5,grid', 't is 1.5'],
     ['no source', '0,a,,5,grid', 'the line names no source'],
     ['the header again', HEADER, 't is "t"'],
   ])('refuses a row with %s', (_, row, what) => {
@@ -125,7 +143,6 @@ describe('the header of a CSV', () => {
     ['no time', 'site,unit,x', 'the header has no column t'],
     ['neither site nor source', 't,x', 'the header has no column site, no column unit (or pack, bank, meter)'],
     ['a column without a name', 't,site,unit,,x', 'column 4 has no name'],
-    ['a column for all settings', 't,site,unit,settings', 'a column is named settings'],
     ['semicolons', 't;site;unit', 'the header "t;site;unit" has its names apart by ";", not by commas'],
     ['tabs', 't\tsite\tunit', 'the header "t\\tsite\\tunit" has its names apart by tabs, not by commas'],
     ['a quote that does not pair', 't,site,"unit', 'the quotes of the header "t,site,\\"unit" do not pair'],

@@ -129,6 +129,28 @@ describe('createNdjsonDecoder', () => {
     expect(readings).toEqual([{ source: 'millpond/unit/u1', t: T, values: { output_power_w: 5 } }]);
   });
 
+  test('settings that say nothing leave a reading, so that the line is kept', () => {
+    const { readings, settings } = decode(`{${HEAD},"settings":{}}\n{${HEAD},"settings":{"phase":null}}\n`);
+    expect([readings.length, settings.length]).toEqual([2, 0]);
+  });
+
+  test('settings and an alarm on one line hang on one reading, so that the line is counted once', () => {
+    const { readings, settings, alarms, lines } = decode(
+      `{${HEAD},"settings":{"phase":"L1"},"alarm":"hot","state":"raised"}\n`,
+    );
+    expect([lines, readings.length]).toEqual([1, 1]);
+    expect([settings, alarms]).toMatchObject([[{ reading: 0 }], [{ reading: 0 }]]);
+  });
+
+  test('settings of a pack are kept as a key outside the vocabulary, and a meter may raise an alarm', () => {
+    const { readings, settings, alarms, refused } = decode(
+      '{"t":0,"site":"a","pack":"p1","settings":{"firmware":"1.2"}}\n{"t":0,"site":"a","meter":"m1","alarm":"hot","state":"raised"}\n',
+    );
+    expect(readings.map(({ extras }) => extras)).toEqual([{ settings: { firmware: '1.2' } }]);
+    expect([settings, refused]).toEqual([[], []]);
+    expect(alarms).toMatchObject([{ source: 'a/meter/m1', alarm: 'hot', state: 'raised' }]);
+  });
+
   test('a null setting is absent, and replaces and revision reach settings and readings', () => {
     const { readings, settings } = decode(
       `{${HEAD},"settings":{"phase":null,"low_soc_cutoff_pct":20},"replaces":true,"revision":3}\n{${HEAD},"output_power_w":5,"replaces":true}\n`,
@@ -181,15 +203,9 @@ describe('createNdjsonDecoder', () => {
     ['revision with decimals', `{${HEAD},"revision":1.5}`, 'revision is 1.5'],
     ['settings as text', `{${HEAD},"settings":"x"}`, 'settings is "x"'],
     ['nested settings', `{${HEAD},"settings":{"a":{"b":1}}}`, 'settings.a is an object'],
-    ['settings of a pack', '{"t":0,"site":"a","pack":"p1","settings":{}}', 'settings on a line of a pack'],
     ['alarm without state', `{${HEAD},"alarm":"hot"}`, 'alarm "hot" has no state'],
     ['alarm of another state', `{${HEAD},"alarm":"hot","state":"on"}`, 'state is "on"'],
     ['alarm as number', `{${HEAD},"alarm":4,"state":"raised"}`, 'alarm is 4'],
-    [
-      'alarm of a meter',
-      '{"t":0,"site":"a","meter":"m1","alarm":"hot","state":"raised"}',
-      'alarm on a line of a meter',
-    ],
     ['a list', '[1]', 'the line is a list'],
     ['a number', '17', 'the line is 17'],
     ['no JSON', 'hello', '"hello" is no JSON'],
