@@ -1,4 +1,5 @@
 /** All verdicts, in the order in which they are folded. */
+import type { FindingKind } from '../vocabulary/finding.ts';
 import type { Analyzer } from './analyzer.ts';
 import { backupEventsAnalyzer } from './backup-events.ts';
 import { batteryUnseen } from './battery-unseen.ts';
@@ -20,4 +21,20 @@ export const ANALYZERS: readonly Analyzer<unknown>[] = [
   shareDrift,
   socDivergence,
   packNotCarrying,
+];
+
+/** The kinds that these verdicts can raise. Of any other nothing is said, which is not the same as nothing found. */
+export const JUDGED_KINDS: readonly FindingKind[] = [
+  'share_drift',
+  'soc_divergence',
+  'frequency_excursion',
+  'voltage_excursion',
+  'output_lost',
+  'battery_unseen',
+  'settings_mismatch',
+  'pack_not_carrying',
+  'pack_capacity_loss',
+  'unit_silent',
+  'pack_silent',
+  'site_silent',
 ];

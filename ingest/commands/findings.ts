@@ -1,5 +1,6 @@
 /** `kilter findings`: what changed, since when and why. */
 
+import { kindsNotJudged } from '../runner/not-judged.ts';
 import { recordAt } from '../site/history.ts';
 import type { SiteHistory } from '../site/record.ts';
 import type { CannotTell } from '../vocabulary/finding.ts';
@@ -54,6 +55,8 @@ async function run(args: readonly string[], io: Io): Promise<number> {
       await analyseEach(analysed, sites, io, take);
     } finally {
       sayRest(io, options.json, [looked, sites.length], said, cannotTell);
+      const untouched = kindsNotJudged(kind);
+      if (untouched.length > 0) io.err(`Not judged by this version: ${untouched.join(', ').replaceAll('_', ' ')}.`);
     }
     nameUnrecorded(store, options.site, io);
     return 0;
