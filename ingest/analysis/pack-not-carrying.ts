@@ -6,13 +6,14 @@
 import type { DayBlock } from '../alignment/day-block.ts';
 import { type PackHour, packHours } from '../alignment/pack-hours.ts';
 import { longRunVariance } from '../math/long-run-variance.ts';
-import { recordAt, unchangedSince } from '../site/history.ts';
-import type { PackRecord, SiteHistory, SiteRecord } from '../site/record.ts';
+import { recordAt } from '../site/history.ts';
+import type { PackRecord, SiteHistory } from '../site/record.ts';
 import type { CannotTell, Finding } from '../vocabulary/finding.ts';
 import { DAY_MS, dayOf, epochMs, formatTime, HOUR_MS } from '../vocabulary/time.ts';
 import { FALSE_ALARMS_A_SITE_YEAR, llrThreshold } from './_budget.ts';
 import { CURRENT_PART_FALL, CURRENT_PART_MEASURE } from './_current-part.ts';
 import { END_THRESHOLD, type Observation, stepLevel, stepUp } from './_llr-cusum.ts';
+import { firstReadingFrom, packsSince } from './_pack-group.ts';
 import { onsetOf } from './_share-onset.ts';
 import type { Analyzer, Answer } from './analyzer.ts';
 
@@ -89,25 +90,21 @@ function fresh(ids: readonly string[], since: number | null, ended: readonly Fin
   };
 }
 
-function packsSince(history: SiteHistory, record: SiteRecord, t: number): number | null {
-  const changes = record.packs.flatMap((pack) => unchangedSince(history, pack.id, t) ?? []);
-  const all = record.commissioned === null ? changes : [...changes, record.commissioned];
-  return all.length === 0 ? null : Math.max(...all);
-}
-
 function fold(state: PackNotCarryingState, block: DayBlock, history: SiteHistory): PackNotCarryingState {
   const t = block.day + DAY_MS - 1;
   const record = recordAt(history, t);
   const { packs } = record;
-  if (packs.length < 2) return state;
   const ids = packs.map((p) => p.id);
   const since = packsSince(history, record, t);
   let next = state;
   if (state.ids.join() !== ids.join() || state.since !== since) {
     const closed =
-      state.open === null ? [] : [fallFinding(state, state.open, history, since ?? block.day)].flatMap((f) => f ?? []);
+      state.open === null
+        ? []
+        : [fallFinding(state, state.open, history, record.validFrom ?? block.day)].flatMap((f) => f ?? []);
     next = fresh(ids, since, [...state.ended, ...closed]);
   }
+  if (packs.length < 2) return next;
   const days = packs.map((p) => block.packs.get(p.id));
   const { hours } = packHours(
     days,
@@ -125,11 +122,6 @@ function fold(state: PackNotCarryingState, block: DayBlock, history: SiteHistory
     else if (hour.t >= (next.since ?? Number.NEGATIVE_INFINITY)) next = takeHour(next, hour, closedAt, history);
   }
   return { ...next, pending };
-}
-
-function firstReadingFrom(times: readonly (Float64Array | undefined)[], t: number): number | null {
-  const found = times.flatMap((tMs) => tMs?.find((reading) => reading >= t) ?? []);
-  return found.length === 0 ? null : Math.min(...found);
 }
 
 /** null where the hour says nothing: a pack silent, too little current, or near full or empty. */
@@ -345,7 +337,7 @@ function answer(state: PackNotCarryingState, history: SiteHistory): Answer {
 
 export const packNotCarrying: Analyzer<PackNotCarryingState> = {
   name: 'pack_not_carrying',
-  version: 1,
+  version: 2,
   begin: () => fresh([], null, []),
   fold,
   answer,

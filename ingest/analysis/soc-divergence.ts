@@ -4,13 +4,14 @@
  */
 import type { DayBlock } from '../alignment/day-block.ts';
 import { type PackCount, type PackHour, packHours } from '../alignment/pack-hours.ts';
-import { recordAt, unchangedSince } from '../site/history.ts';
-import type { PackRecord, SiteHistory, SiteRecord } from '../site/record.ts';
+import { recordAt } from '../site/history.ts';
+import type { PackRecord, SiteHistory } from '../site/record.ts';
 import type { CannotTell, Finding } from '../vocabulary/finding.ts';
 import { DAY_MS, dayOf, epochMs, formatTime, HOUR_MS } from '../vocabulary/time.ts';
 import { FALSE_ALARMS_A_SITE_YEAR, llrThreshold } from './_budget.ts';
 import { CURRENT_PART_FALL, CURRENT_PART_MEASURE } from './_current-part.ts';
 import { END_THRESHOLD, type Observation, stepLevel, stepUp } from './_llr-cusum.ts';
+import { firstReadingFrom, packsSince } from './_pack-group.ts';
 import { onsetOf } from './_share-onset.ts';
 import { apartFromBaseline, fitSocBaseline, type SocBaseline, type SocHour } from './_soc-baseline.ts';
 import { anchorsOf, type PackAnchor, type PackFigures, packFigures, socVerdict } from './_soc-causes.ts';
@@ -82,12 +83,6 @@ function fresh(ids: readonly string[], since: number | null, ended: readonly Fin
   };
 }
 
-function packsSince(history: SiteHistory, record: SiteRecord, t: number): number | null {
-  const changes = record.packs.flatMap((pack) => unchangedSince(history, pack.id, t) ?? []);
-  const all = record.commissioned === null ? changes : [...changes, record.commissioned];
-  return all.length === 0 ? null : Math.max(...all);
-}
-
 function fold(state: SocState, block: DayBlock, history: SiteHistory): SocState {
   const t = block.day + DAY_MS - 1;
   const record = recordAt(history, t);
@@ -116,7 +111,7 @@ function fold(state: SocState, block: DayBlock, history: SiteHistory): SocState 
   next = { ...next, slowC: slowed.slowC, slowT: slowed.slowT };
   const pending: SocHour[] = [];
   for (const hour of [...next.pending, ...slowed.hours]) {
-    const closedAt = firstAfter(
+    const closedAt = firstReadingFrom(
       days.map((d) => d?.tMs),
       hour.t + HOUR_MS,
     );
@@ -125,15 +120,6 @@ function fold(state: SocState, block: DayBlock, history: SiteHistory): SocState 
       next = takeHour(next, hour, closedAt, threshold, packs, history);
   }
   return { ...next, pending };
-}
-
-function firstAfter(times: readonly (Float64Array | undefined)[], t: number): number | null {
-  let first = Number.POSITIVE_INFINITY;
-  for (const tMs of times) {
-    const found = tMs?.find((reading) => reading >= t);
-    if (found !== undefined && found < first) first = found;
-  }
-  return Number.isFinite(first) ? first : null;
 }
 
 const hundredths = (value: number | null): number | null => (value === null ? null : Math.round(value * 100) / 100 + 0);
