@@ -113,7 +113,9 @@ function placer<Value>(keyOf: (value: Value) => string): { readonly values: Valu
 }
 
 const seconds = (ms: number): number => Math.floor(ms / SECOND_MS);
-const age = (t: number | null, nowMs: number): number => (t === null ? -1 : Math.max(0, seconds(nowMs - t)));
+/** Between whole seconds of the clock, so that the same instant is read back the same from every answer. */
+const age = (t: number | null, nowMs: number): number =>
+  t === null ? -1 : Math.max(0, seconds(nowMs) - seconds(t));
 
 function columnsOf(
   parts: readonly SitePart[],

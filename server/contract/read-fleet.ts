@@ -109,7 +109,9 @@ function rowAt(answer: FleetAnswer, i: number): FleetRow {
   };
 }
 
-const before = (now: number, ageS: number): number | null => (ageS < 0 ? null : now - ageS * SECOND_MS);
+/** The whole second in which it was. */
+const before = (now: number, ageS: number): number | null =>
+  ageS < 0 ? null : (Math.floor(now / SECOND_MS) - ageS) * SECOND_MS;
 const lengthOf = (lengthS: number): number | null => (lengthS < 0 ? null : lengthS * SECOND_MS);
 
 function deviationOf([measure, mode, subject, then, now, limit]: Exclude<
