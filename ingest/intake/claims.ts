@@ -1,5 +1,5 @@
 /** The claims of one source and day: what lines said of a cell beyond one plain value. */
-import type { Claim } from '../store/reading-store.ts';
+import type { Claim } from '../store/claim.ts';
 
 /** Claims of one source and day by cell, and those that are new. */
 export interface ClaimBook {

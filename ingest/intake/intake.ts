@@ -3,7 +3,8 @@ import type { ReadingStore } from '../store/reading-store.ts';
 import { COLUMNS } from '../vocabulary/quantities.ts';
 import type { AlarmReading, ReadingBatch, SettingsReading, SourceKey } from '../vocabulary/reading.ts';
 import { sourceName } from '../vocabulary/reading.ts';
-import { DAY_MS, dayOf } from '../vocabulary/time.ts';
+import { DAY_MS } from '../vocabulary/time.ts';
+import { storeAlarm, storeSettings } from './asides.ts';
 import { createDayGather, type DayGather } from './day-gather.ts';
 import { mergeDay } from './merge-day.ts';
 
@@ -134,9 +135,9 @@ function storeAll(
   alarms: readonly Aside<AlarmReading>[],
 ): IntakeCounts {
   let change: number | null = null;
-  const changed = (site: string, dayMs: number): void => {
+  const nextChange = (): number => {
     change ??= store.nextChange();
-    store.markDay(site, dayMs, change);
+    return change;
   };
   let stored = 0;
   let alreadyThere = 0;
@@ -156,7 +157,7 @@ function storeAll(
       if (news === 0) continue;
       store.putBlock(source, merged.day);
       for (const claim of merged.newClaims) store.addClaim(source, claim);
-      changed(key.site, dayMs);
+      store.markDay(key.site, dayMs, nextChange());
     }
   }
   /** A line with a reading and an aside is one line: news if either is. */
@@ -170,26 +171,12 @@ function storeAll(
       alreadyThere--;
     }
   };
+  const owner = ({ key }: SourceGather) => ({ site: key.site, source: store.sourceOf(key) });
   for (const { source, line, reading } of settings) {
-    const id = store.sourceOf(source.key);
-    let isNews = false;
-    for (const [key, value] of Object.entries(line.values)) {
-      isNews =
-        store.addSetting({ source: id, t: line.t, key, value, replaces: line.replaces, revision: line.revision }) ||
-        isNews;
-    }
-    if (isNews) changed(source.key.site, dayOf(line.t));
-    countAside(isNews, reading);
+    countAside(storeSettings(store, owner(source), line, nextChange), reading);
   }
   for (const { source, line, reading } of alarms) {
-    const isNews = store.addAlarm({
-      source: store.sourceOf(source.key),
-      t: line.t,
-      alarm: line.alarm,
-      state: line.state,
-    });
-    if (isNews) changed(source.key.site, dayOf(line.t));
-    countAside(isNews, reading);
+    countAside(storeAlarm(store, owner(source), line, nextChange), reading);
   }
   return { stored, alreadyThere };
 }

@@ -3,8 +3,10 @@
  * Pure; the result is the same whatever the order and the batches in which the lines came.
  */
 
+import type { Claim } from '../store/claim.ts';
 import type { StoredDay } from '../store/day-block-codec.ts';
-import type { Claim } from '../store/reading-store.ts';
+import { mergeTimes } from '../store/merge-times.ts';
+import { define, inOneOrder, sortedJson } from '../store/sorted-json.ts';
 import type { Column } from '../vocabulary/quantities.ts';
 import { resolveClaims } from '../vocabulary/resolve-claims.ts';
 import { type ClaimBook, createClaimBook } from './claims.ts';
@@ -31,7 +33,7 @@ export function mergeDay(
 ): MergedDay {
   if (existing === null && gather.isRising && gather.replacing.size === 0) return freshDay(gather);
   const times = gather.times();
-  const { tMs, placeOfOld, placeOfRow, isNews } = mergeTimes(existing?.tMs ?? new Float64Array(0), times);
+  const { tMs, placeOfOld, placeOfRow, isNewTime: isNews } = mergeTimes(existing?.tMs ?? new Float64Array(0), times);
   const book = createClaimBook(known);
   const merged = columns.map((column, index) => {
     const old = existing?.columns[index];
@@ -57,54 +59,6 @@ function freshDay(gather: DayGather): MergedDay {
     newClaims: [],
     isNews: new Uint8Array(gather.count).fill(1),
   };
-}
-
-/**
- * The rows in order of time, equal times in order of row. Most lines come in order, so only those that come late are
- * sorted, and then merged with the others.
- */
-function risingOrder(times: Float64Array): Uint32Array {
-  const order = new Uint32Array(times.length);
-  const late: number[] = [];
-  let newest = Number.NEGATIVE_INFINITY;
-  let rising = 0;
-  for (let row = 0; row < times.length; row++) {
-    const t = times[row]!;
-    if (t > newest) {
-      newest = t;
-      order[rising++] = row;
-    } else late.push(row);
-  }
-  late.sort((a, b) => times[a]! - times[b]! || a - b);
-  // From the end, so that no row is overwritten before it is moved.
-  for (let place = times.length - 1; late.length > 0; place--) {
-    const isRisingNext = rising > 0 && times[order[rising - 1]!]! > times[late.at(-1)!]!;
-    order[place] = isRisingNext ? order[--rising]! : late.pop()!;
-  }
-  return order;
-}
-
-/** The union of two lists of times, and where each old and each new row stands in it. */
-function mergeTimes(old: Float64Array, times: Float64Array) {
-  const order = risingOrder(times);
-  const union = new Float64Array(old.length + times.length);
-  const placeOfOld = new Uint32Array(old.length);
-  const placeOfRow = new Uint32Array(times.length);
-  const isNews = new Uint8Array(times.length);
-  let length = 0;
-  let i = 0;
-  let j = 0;
-  while (i < old.length || j < order.length) {
-    const row = order[j] ?? -1;
-    const tNew = row < 0 ? Number.POSITIVE_INFINITY : times[row]!;
-    const tOld = i < old.length ? old[i]! : Number.POSITIVE_INFINITY;
-    const t = Math.min(tOld, tNew);
-    if (tOld === t) placeOfOld[i++] = length;
-    else isNews[row] = 1;
-    while (j < order.length && times[order[j]!] === t) placeOfRow[order[j++]!] = length;
-    union[length++] = t;
-  }
-  return { tMs: union.slice(0, length), placeOfOld, placeOfRow, isNews };
 }
 
 interface ColumnClaim {
@@ -203,29 +157,4 @@ function mergeExtras(
     if (Object.keys(now).length === 0) extras.delete(place);
   }
   return new Map([...extras].map(([place, values]) => [place, inOneOrder(values)]));
-}
-
-/** A key such as `__proto__` is data like any other. */
-function define(target: Record<string, unknown>, key: string, value: unknown): void {
-  Object.defineProperty(target, key, { value, enumerable: true, configurable: true, writable: true });
-}
-
-function sortedKeys(values: Record<string, unknown>): Record<string, unknown> {
-  const sorted: Record<string, unknown> = {};
-  for (const key of Object.keys(values).sort()) define(sorted, key, values[key]);
-  return sorted;
-}
-
-/** Equal values in equal bytes, whatever the order of their keys as sent. */
-function inOneOrder(values: Readonly<Record<string, unknown>>): Record<string, unknown> {
-  return JSON.parse(sortedJson(values)) as Record<string, unknown>;
-}
-
-/** JSON that is equal for equal values, whatever the order of their keys. */
-export function sortedJson(value: unknown): string {
-  return JSON.stringify(value, (_, inner: unknown) =>
-    inner !== null && typeof inner === 'object' && !Array.isArray(inner)
-      ? sortedKeys(inner as Record<string, unknown>)
-      : inner,
-  );
 }

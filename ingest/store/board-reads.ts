@@ -1,5 +1,8 @@
 /** What the board reads of the store beside blocks and answers: which sites changed, counts, refusals, conflicts. */
 import type { SourceKind } from '../vocabulary/quantities.ts';
+import { T_MAX_MS, T_MIN_MS } from '../vocabulary/time.ts';
+import { type BlockHead, createBlockReads } from './block-reads.ts';
+import { journalOf } from './journal.ts';
 import type { Db } from './open-store.ts';
 
 /** One cell of which lines spoke differently. */
@@ -68,6 +71,17 @@ export interface BoardReads {
   refusalCount(): number;
 }
 
+/** Of a source with readings. */
+function countsOf(source: number, heads: readonly BlockHead[]): SourceCounts {
+  return {
+    source,
+    readings: heads.reduce((sum, { readings }) => sum + readings, 0),
+    days: heads.length,
+    tFirst: Math.min(...heads.map(({ tFirst }) => tFirst)),
+    tLast: Math.max(...heads.map(({ tLast }) => tLast)),
+  };
+}
+
 const like = (text: string): string => `%${text.replaceAll(/[\\%_]/g, (sign) => `\\${sign}`)}%`;
 
 export function createBoardReads(db: Db): BoardReads {
@@ -82,6 +96,8 @@ export function createBoardReads(db: Db): BoardReads {
   const refusals = db.prepare<[string, number], StoredRefusal>(SQL.refusals);
   const refusalsOf = db.prepare<[string], { n: number }>(SQL.refusalsOf);
   const refusalsAll = db.prepare<[], { n: number }>(SQL.refusalsAll);
+  const journal = journalOf(db);
+  const { heads } = createBlockReads(db, () => []);
   const stamped = ({ site, change, recordSeq, asOf, program }: AnalysedRow): AnsweredSite => ({
     site,
     asOf,
@@ -94,8 +110,17 @@ export function createBoardReads(db: Db): BoardReads {
       return row === undefined ? null : stamped(row);
     },
     recordSeqs: () => new Map(seqs.all().map(({ site, seq }) => [site, seq])),
-    changedSites: (after) => changed.all(after).map(({ site }) => site),
+    changedSites(after) {
+      const sites = new Set<string>();
+      for (const { source, change } of journal.follow().marks()) {
+        if (change > after) sites.add(journal.ownerOf(source).site);
+      }
+      if (sites.size === 0) return changed.all(after).map(({ site }) => site);
+      for (const { site } of changed.all(after)) sites.add(site);
+      return [...sites].sort();
+    },
     sourceCounts(source) {
+      if (journal.follow().days(source).length > 0) return countsOf(source, heads(source, T_MIN_MS, T_MAX_MS));
       const row = counts.get(source);
       return row === undefined || row.days === 0 ? null : row;
     },

@@ -40,14 +40,10 @@ export function encodeDay(day: StoredDay): { data: Uint8Array; summary: Uint8Arr
   const parts: { tag: number; bytes: Uint8Array }[] = [
     { tag: TIME, bytes: encodeColumn(day.tMs.map((t) => t - midnight)) },
   ];
-  const summaries: ColumnSummary[] = [];
-  day.columns.forEach((values, column) => {
-    if (values === undefined) return;
-    const figures = figuresOf(values);
-    if (figures.count === 0) return;
-    summaries.push({ column, ...figures });
-    parts.push({ tag: column, bytes: encodeColumn(values, figures) });
-  });
+  const summaries = summarize(day);
+  for (const figures of summaries) {
+    parts.push({ tag: figures.column, bytes: encodeColumn(day.columns[figures.column]!, figures) });
+  }
   if (day.extras.size > 0) {
     const sorted = [...day.extras].sort((a, b) => a[0] - b[0]);
     parts.push({ tag: EXTRAS, bytes: deflateRawSync(JSON.stringify(sorted)) });
@@ -65,6 +61,19 @@ export function encodeDay(day: StoredDay): { data: Uint8Array; summary: Uint8Arr
   return { data, summary: encodeSummary(summaries) };
 }
 
+/** The figures of a day's columns, as its block will keep them. */
+export function summarize({ columns }: StoredDay): ColumnSummary[] {
+  const summaries: ColumnSummary[] = [];
+  columns.forEach((values, column) => {
+    if (values === undefined) return;
+    const { count, min, max, sum } = figuresOf(values);
+    // The sum of a day of 15-digit counters can pass 2^53; the mean of such a column is then a rounding off.
+    const kept = Math.max(-Number.MAX_SAFE_INTEGER, Math.min(Number.MAX_SAFE_INTEGER, Math.round(sum)));
+    if (count > 0) summaries.push({ column, count, min, max, sum: kept });
+  });
+  return summaries;
+}
+
 function encodeSummary(summaries: readonly ColumnSummary[]): Uint8Array {
   out.reset();
   out.byte(VERSION);
@@ -74,8 +83,7 @@ function encodeSummary(summaries: readonly ColumnSummary[]): Uint8Array {
     out.varint(count);
     out.signed(min);
     out.varint(max - min);
-    // The sum of a day of 15-digit counters can pass 2^53; the mean of such a column is then a rounding off.
-    out.signed(Math.max(-Number.MAX_SAFE_INTEGER, Math.min(Number.MAX_SAFE_INTEGER, Math.round(sum))));
+    out.signed(sum);
   }
   return out.take();
 }
@@ -102,7 +110,7 @@ export interface DecodedDay {
   readonly extras: Extras;
 }
 
-interface Asked {
+export interface AskedOfDay {
   /** Column indexes to decode; absent: all. */
   readonly columns?: ReadonlySet<number>;
   /** By column index, 10^decimals to get the quantity's own unit; absent: stored integers. */
@@ -115,7 +123,7 @@ interface Asked {
  *
  * @param midnightMs the block's day
  */
-export function decodeDay(data: Uint8Array, midnightMs: number, asked: Asked = {}): DecodedDay {
+export function decodeDay(data: Uint8Array, midnightMs: number, asked: AskedOfDay = {}): DecodedDay {
   const reader = createByteReader(data);
   checkVersion(reader.byte());
   const count = reader.varint();

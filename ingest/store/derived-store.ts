@@ -1,5 +1,6 @@
 /** What the analysis keeps: states by day, findings, events. All of it may be emptied and comes back the same. */
 
+import type { Autonomy } from '../vocabulary/autonomy.ts';
 import type { ProvenFigure, ShareChart } from '../vocabulary/figure.ts';
 import type { BackupEvent, CannotTell, Finding } from '../vocabulary/finding.ts';
 import { DAY_MS } from '../vocabulary/time.ts';
@@ -24,6 +25,8 @@ export interface SiteAnswer {
   readonly cannotTell: readonly CannotTell[];
   readonly figures: readonly ProvenFigure[];
   readonly shareCharts: readonly ShareChart[];
+  /** One, or none where no analyzer tells it. */
+  readonly autonomy: readonly Autonomy[];
 }
 
 const SQL = {
@@ -38,7 +41,7 @@ const SQL = {
   dropState: 'DELETE FROM kept_states WHERE site = ? AND day = ?',
 } as const;
 
-const BODIES = ['findings', 'events', 'cannot_tell', 'figures', 'share_charts'] as const;
+const BODIES = ['findings', 'events', 'cannot_tell', 'figures', 'share_charts', 'autonomy'] as const;
 
 export interface DerivedStore {
   analysed(site: string): Analysed | null;
@@ -78,6 +81,7 @@ export function createDerivedStore(db: Db): DerivedStore {
     cannot_tell: bodies('cannot_tell'),
     figures: bodies('figures'),
     share_charts: bodies('share_charts'),
+    autonomy: bodies('autonomy'),
   };
   const read = <Body>(table: (typeof BODIES)[number], site: string): Body[] =>
     tables[table].all.all(site).map(({ body }) => JSON.parse(body) as Body);
@@ -102,6 +106,7 @@ export function createDerivedStore(db: Db): DerivedStore {
           replace('cannot_tell', site, answer.cannotTell);
           replace('figures', site, answer.figures);
           replace('share_charts', site, answer.shareCharts);
+          replace('autonomy', site, answer.autonomy);
           st.putAnalysed.run(
             site,
             analysed.change,
@@ -118,6 +123,7 @@ export function createDerivedStore(db: Db): DerivedStore {
       cannotTell: read('cannot_tell', site),
       figures: read('figures', site),
       shareCharts: read('share_charts', site),
+      autonomy: read('autonomy', site),
     }),
     drop: () =>
       db

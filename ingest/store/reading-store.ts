@@ -5,37 +5,18 @@
 import type { SiteHistory, SiteRecord } from '../site/record.ts';
 import type { SettingValue, SourceKey } from '../vocabulary/reading.ts';
 import { DAY_MS } from '../vocabulary/time.ts';
-import {
-  type ColumnSummary,
-  type DecodedDay,
-  decodeDay,
-  decodeSummary,
-  encodeDay,
-  type StoredDay,
-} from './day-block-codec.ts';
+import { type BlockReads, createBlockReads } from './block-reads.ts';
+import type { Claim } from './claim.ts';
+import { encodeDay, type StoredDay } from './day-block-codec.ts';
 import { type ImportRows, importRows } from './import-rows.ts';
+import { type Journal, journalOf } from './journal.ts';
+import type { UnsealedMark } from './journal-tail.ts';
 import type { Db } from './open-store.ts';
+
+export type { BlockHead } from './block-reads.ts';
 
 export interface StoredSource extends SourceKey {
   readonly source: number;
-}
-
-/** A block without its readings. day: midnight, epoch ms. */
-export interface BlockHead {
-  readonly source: number;
-  readonly day: number;
-  readonly readings: number;
-  readonly tFirst: number;
-  readonly tLast: number;
-}
-
-/** One value that a line claimed for a cell. quantity: an id, or a key outside the vocabulary; value: JSON. */
-export interface Claim {
-  readonly t: number;
-  readonly quantity: string;
-  readonly value: string;
-  readonly replaces: boolean;
-  readonly revision: number;
 }
 
 export interface StoredAlarm {
@@ -59,12 +40,7 @@ const SQL = {
   sourceId: 'SELECT id AS source FROM sources WHERE site = ? AND kind = ? AND name = ?',
   sources: 'SELECT id AS source, site, kind, name AS id FROM sources ORDER BY site, kind DESC, name',
   siteSources: 'SELECT id AS source, site, kind, name AS id FROM sources WHERE site = ? ORDER BY kind DESC, name',
-  block: 'SELECT data FROM blocks WHERE source = ? AND day = ?',
   putBlock: `INSERT OR REPLACE INTO blocks (source, day, readings, t_first, t_last, summary, data) VALUES (?, ?, ?, ?, ?, ?, ?)`,
-  heads: `SELECT source, day, readings, t_first AS tFirst, t_last AS tLast FROM blocks WHERE source = ? AND day >= ? AND day <= ? ORDER BY day`,
-  blocks: 'SELECT day, readings, data FROM blocks WHERE source = ? AND day >= ? AND day <= ? ORDER BY day',
-  summaries: `SELECT day, readings, t_first AS tFirst, t_last AS tLast, summary FROM blocks WHERE source = ? AND day >= ? AND day <= ? ORDER BY day`,
-  newest: 'SELECT t_last AS t FROM blocks WHERE source = ? ORDER BY day DESC LIMIT 1',
   claims: `SELECT t, quantity, value, replaces, revision FROM claims WHERE source = ? AND t >= ? AND t < ? ORDER BY t, quantity, replaces, revision, value`,
   addClaim: 'INSERT OR IGNORE INTO claims (source, t, quantity, value, replaces, revision) VALUES (?, ?, ?, ?, ?, ?)',
   addSetting: 'INSERT OR IGNORE INTO settings (source, t, key, value, replaces, revision) VALUES (?, ?, ?, ?, ?, ?)',
@@ -73,7 +49,7 @@ const SQL = {
   alarms: 'SELECT source, t, alarm, state FROM alarms WHERE source = ? AND t >= ? AND t < ? ORDER BY t, alarm, state',
   bump: `UPDATE counters SET value = value + 1 WHERE name = 'change' RETURNING value`,
   change: `SELECT value FROM counters WHERE name = 'change'`,
-  markDay: `INSERT INTO site_days (site, day, change) VALUES (?, ?, ?) ON CONFLICT DO UPDATE SET change = excluded.change`,
+  markDay: `INSERT INTO site_days (site, day, change) VALUES (?, ?, ?) ON CONFLICT DO UPDATE SET change = MAX(change, excluded.change)`,
   siteDays: 'SELECT day FROM site_days WHERE site = ? ORDER BY day',
   firstChanged: 'SELECT MIN(day) AS day FROM site_days WHERE site = ? AND change > ?',
   heardSites: 'SELECT DISTINCT site FROM sources ORDER BY site',
@@ -88,29 +64,14 @@ type Bindable = number | string | bigint | Uint8Array | null;
 
 const dayNumber = (dayMs: number): number => Math.round(dayMs / DAY_MS);
 
-export interface ReadingStore {
+export interface ReadingStore extends BlockReads {
   readonly db: Db;
   /** Runs the body in one write transaction; the body is synchronous. */
   transaction<T>(body: () => T): T;
   /** The number of a source, made where it is new. */
   sourceOf(key: SourceKey): number;
   sources(site?: string): StoredSource[];
-  readBlock(source: number, dayMs: number): DecodedDay | null;
-  /** Each block that touches [fromDayMs, toDayMs], in order; only the columns asked for, in their own units by divisor. */
-  readBlocks(
-    source: number,
-    fromDayMs: number,
-    toDayMs: number,
-    asked?: { columns?: ReadonlySet<number>; divisors?: readonly number[]; extras?: boolean },
-  ): Iterable<DecodedDay>;
   putBlock(source: number, day: StoredDay): void;
-  heads(source: number, fromDayMs: number, toDayMs: number): BlockHead[];
-  summaries(
-    source: number,
-    fromDayMs: number,
-    toDayMs: number,
-  ): (Omit<BlockHead, 'source'> & { readonly columns: ColumnSummary[] })[];
-  newestReading(source: number): number | null;
   claims(source: number, from: number, to: number): Claim[];
   /** @returns true where the claim was not there yet */
   addClaim(source: number, claim: Claim): boolean;
@@ -143,18 +104,26 @@ export function createReadingStore(db: Db): ReadingStore {
     readonly [Name in keyof typeof SQL]: ReturnType<typeof db.prepare<Bindable[]>>;
   };
   const ids = new Map<string, number>();
+  /** Decoders name a source by the same object again and again. */
+  let idOf = new WeakMap<SourceKey, number>();
+  const journal = journalOf(db);
   return {
     db,
     transaction(body) {
       try {
         return db.transaction(body).immediate();
       } catch (error) {
-        // Sources made in a transaction that was rolled back are gone.
+        // Sources made in a transaction that was rolled back are gone, and so is what it wrote and deleted.
         ids.clear();
+        idOf = new WeakMap();
+        journal.forget();
         throw error;
       }
     },
-    sourceOf({ site, kind, id }) {
+    sourceOf(key) {
+      const known = idOf.get(key);
+      if (known !== undefined) return known;
+      const { site, kind, id } = key;
       const name = `${site}/${kind}/${id}`;
       let source = ids.get(name);
       if (source === undefined) {
@@ -162,42 +131,21 @@ export function createReadingStore(db: Db): ReadingStore {
         source = (st.sourceId.get(site, kind, id) as { source: number }).source;
         ids.set(name, source);
       }
+      idOf.set(key, source);
       return source;
     },
     sources: (site) => (site === undefined ? st.sources.all() : st.siteSources.all(site)) as StoredSource[],
-    readBlock(source, dayMs) {
-      const row = st.block.get(source, dayNumber(dayMs)) as { data: Uint8Array } | undefined;
-      return row === undefined ? null : decodeDay(row.data, dayMs);
-    },
-    *readBlocks(source, fromDayMs, toDayMs, asked = {}) {
-      const rows = st.blocks.all(source, dayNumber(fromDayMs), dayNumber(toDayMs)) as {
-        day: number;
-        data: Uint8Array;
-      }[];
-      for (const { day, data } of rows) yield decodeDay(data, day * DAY_MS, asked);
-    },
+    ...createBlockReads(db, claimsOf(st)),
     putBlock(source, day) {
       const { data, summary } = encodeDay(day);
       const readings = day.tMs.length;
       const first = day.tMs[0]!;
       st.putBlock.run(source, Math.floor(first / DAY_MS), readings, first, day.tMs[readings - 1]!, summary, data);
+      journal.countBlockWrite();
     },
-    heads: (source, from, to) =>
-      (st.heads.all(source, dayNumber(from), dayNumber(to)) as BlockHead[]).map((h) => ({ ...h, day: h.day * DAY_MS })),
-    summaries: (source, from, to) =>
-      (st.summaries.all(source, dayNumber(from), dayNumber(to)) as (BlockHead & { summary: Uint8Array })[]).map(
-        ({ day, readings, tFirst, tLast, summary }) => ({
-          day: day * DAY_MS,
-          readings,
-          tFirst,
-          tLast,
-          columns: decodeSummary(summary),
-        }),
-      ),
-    newestReading: (source) => (st.newest.get(source) as { t: number } | undefined)?.t ?? null,
     ...groundRows(st),
     importProgress: (run) => importRows(db, run),
-    ...siteRows(db, st),
+    ...siteRows(db, st, journal),
   };
 }
 
@@ -209,15 +157,19 @@ type Statements = {
   };
 };
 
+function claimsOf(st: Statements): ReadingStore['claims'] {
+  return (source, from, to) =>
+    (st.claims.all(source, from, to) as (Omit<Claim, 'replaces'> & { replaces: number })[]).map((c) => ({
+      ...c,
+      replaces: c.replaces === 1,
+    }));
+}
+
 function groundRows(
   st: Statements,
 ): Pick<ReadingStore, 'claims' | 'addClaim' | 'settings' | 'addSetting' | 'alarms' | 'addAlarm'> {
   return {
-    claims: (source, from, to) =>
-      (st.claims.all(source, from, to) as (Omit<Claim, 'replaces'> & { replaces: number })[]).map((c) => ({
-        ...c,
-        replaces: c.replaces === 1,
-      })),
+    claims: claimsOf(st),
     addClaim: (source, { t, quantity, value, replaces, revision }) =>
       st.addClaim.run(source, t, quantity, value, replaces ? 1 : 0, revision).changes > 0,
     settings: (source, from, to) =>
@@ -257,7 +209,12 @@ type SiteRows = Pick<
   | 'newestHeartbeat'
 >;
 
-function siteRows(db: Db, st: Statements): SiteRows {
+function siteRows(db: Db, st: Statements, journal: Journal): SiteRows {
+  const unsealedOf = (site: string): UnsealedMark[] => {
+    const tail = journal.follow();
+    if (tail.isEmpty) return [];
+    return (st.siteSources.all(site) as StoredSource[]).flatMap(({ source }) => tail.marksOf(source));
+  };
   const holding = (site: string) => st.record.get(site) as { seq: number; documents: string } | undefined;
   return {
     nextChange: () => (st.bump.get() as { value: number }).value,
@@ -265,10 +222,17 @@ function siteRows(db: Db, st: Statements): SiteRows {
     markDay: (site, dayMs, change) => {
       st.markDay.run(site, dayNumber(dayMs), change);
     },
-    siteDays: (site) => (st.siteDays.all(site) as { day: number }[]).map(({ day }) => day * DAY_MS),
+    siteDays(site) {
+      // The journal first: what is sealed meanwhile is then in both.
+      const unsealed = unsealedOf(site).map(({ day }) => day);
+      const marked = (st.siteDays.all(site) as { day: number }[]).map(({ day }) => day);
+      return [...new Set([...marked, ...unsealed])].sort((a, b) => a - b).map((day) => day * DAY_MS);
+    },
     firstChangedDay(site, afterChange) {
+      const unsealed = unsealedOf(site).filter(({ change }) => change > afterChange);
       const { day } = st.firstChanged.get(site, afterChange) as { day: number | null };
-      return day === null ? null : day * DAY_MS;
+      const first = Math.min(day ?? Number.POSITIVE_INFINITY, ...unsealed.map((mark) => mark.day));
+      return first === Number.POSITIVE_INFINITY ? null : first * DAY_MS;
     },
     heardSites: () => (st.heardSites.all() as { site: string }[]).map(({ site }) => site),
     recordSites: () => (st.recordSites.all() as { site: string }[]).map(({ site }) => site),

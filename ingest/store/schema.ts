@@ -149,6 +149,43 @@ export const MIGRATIONS: readonly string[] = [
     PRIMARY KEY (site, place)
   ) STRICT, WITHOUT ROWID;
   `,
+  `
+  -- Ground: readings that came live and stand in no block yet, one row a transaction, named by its change number.
+  CREATE TABLE journal (
+    change INTEGER PRIMARY KEY,
+    readings INTEGER NOT NULL,
+    data BLOB NOT NULL
+  ) STRICT;
+
+  -- Raised whenever a block is written, so that a process knows when what it keeps of blocks is old.
+  INSERT INTO counters VALUES ('block_writes', 0);
+  `,
+  `
+  -- How sources fare, as whoever runs them last said; by: 'worker' or 'server', which writes its own rows only.
+  CREATE TABLE source_status (
+    name TEXT PRIMARY KEY,
+    by TEXT NOT NULL,
+    place INTEGER NOT NULL,
+    at INTEGER NOT NULL,
+    body TEXT NOT NULL
+  ) STRICT, WITHOUT ROWID;
+
+  -- What couriers said of their clocks last. offset_ms: how far ahead of the server's; NULL: not measured.
+  CREATE TABLE courier_clocks (
+    name TEXT PRIMARY KEY,
+    at INTEGER NOT NULL,
+    offset_ms INTEGER
+  ) STRICT, WITHOUT ROWID;
+  `,
+  `
+  -- Derived: usual use, what a point of charge gives, and how right that was.
+  CREATE TABLE autonomy (
+    site TEXT NOT NULL,
+    place INTEGER NOT NULL,
+    body TEXT NOT NULL,
+    PRIMARY KEY (site, place)
+  ) STRICT, WITHOUT ROWID;
+  `,
 ];
 
 /** What may be emptied at any time; the next analysis brings it back byte for byte. */
@@ -160,4 +197,5 @@ export const DERIVED_TABLES = [
   'cannot_tell',
   'figures',
   'share_charts',
+  'autonomy',
 ] as const;
