@@ -32,6 +32,8 @@ export interface AlarmChange {
  */
 export interface DayBlock {
   readonly day: EpochMs;
+  /** Of the site's own time at midnight UTC; absent: UTC. Analysis knows no time zone. */
+  readonly utcOffsetMs?: number;
   readonly units: ReadonlyMap<string, SourceDay>;
   readonly packs: ReadonlyMap<string, SourceDay>;
   readonly bank: SourceDay | null;

@@ -31,6 +31,8 @@ export interface PowerBin {
   readonly totalW: number;
   /** What each unit took in at the same instants (grid + PV + battery), W; null where one of them is absent. */
   readonly inputW: readonly (number | null)[];
+  /** Mean output voltage over the units at the same instants, V; null where one of them sends none. */
+  readonly outputV: number | null;
   /** About how long the calm instants stand for, min. */
   readonly minutes: number;
 }
@@ -46,6 +48,7 @@ interface Series {
   readonly powerW: Float64Array;
   readonly mode: Float64Array | null;
   readonly gridV: Float64Array | null;
+  readonly outputV: Float64Array | null;
   readonly inputs: readonly (Float64Array | null)[];
 }
 
@@ -88,6 +91,7 @@ function seriesOf(unit: SourceDay | undefined): Series | null {
     powerW,
     mode: columnOf(unit, 'mode'),
     gridV: columnOf(unit, 'grid_voltage_v'),
+    outputV: columnOf(unit, 'output_voltage_v'),
     inputs: [
       columnOf(unit, 'grid_power_w'),
       columnOf(unit, 'pv_power_w'),
@@ -99,6 +103,7 @@ function seriesOf(unit: SourceDay | undefined): Series | null {
 
 interface Sums {
   instants: number;
+  volts: number;
   readonly unitW: Float64Array;
   readonly inputW: Float64Array;
 }
@@ -141,6 +146,7 @@ function binOf(
     if (mode === null) continue;
     const sum = sums.get(mode) ?? {
       instants: 0,
+      volts: 0,
       unitW: new Float64Array(all.length),
       inputW: new Float64Array(all.length),
     };
@@ -149,9 +155,10 @@ function binOf(
     for (let k = 0; k < all.length; k++) {
       sum.unitW[k]! += at[k]!;
       sum.inputW[k]! += inputAt(all[k]!, nearest[k]!);
+      sum.volts += (all[k]!.outputV?.[nearest[k]!] ?? Number.NaN) / all.length;
     }
   }
-  return [...sums].flatMap(([mode, { instants, unitW, inputW }]) => {
+  return [...sums].flatMap(([mode, { instants, volts, unitW, inputW }]) => {
     if (instants < INSTANTS_MIN) return [];
     const means = Array.from(unitW, (w) => w / instants);
     return [
@@ -162,6 +169,7 @@ function binOf(
         unitW: means,
         totalW: means.reduce((a, b) => a + b, 0),
         inputW: Array.from(inputW, (w) => (Number.isNaN(w) ? null : w / instants)),
+        outputV: Number.isNaN(volts) ? null : volts / instants,
         minutes: (instants * options.sampleIntervalS) / 60,
       },
     ];

@@ -1,6 +1,7 @@
 /** One grid loss while it runs: who left, what was delivered, how far voltage and frequency went, and when it ends. */
 import type { SiteRecord } from '../site/record.ts';
 import { MINUTE_MS, SECOND_MS } from '../vocabulary/time.ts';
+import { type Hunt, NO_HUNT } from './_hunt.ts';
 import { freshMs } from './_patience.ts';
 import { MODE, type UnitNow } from './_unit-now.ts';
 
@@ -32,6 +33,14 @@ export interface Excursion {
   readonly limit: number;
   readonly outsideMs: number;
   readonly atExtreme: Surroundings;
+  /** Steepest change between two readings of one unit while it was outside or left the band, unit per second; null where none has neighbours. */
+  readonly rate: Rate | null;
+}
+
+/** A rate of change and the window over which it was taken. */
+export interface Rate {
+  readonly perS: number;
+  readonly windowS: number;
 }
 
 /** What load, battery and PV were doing at an instant; null where not measured. */
@@ -43,6 +52,12 @@ export interface Surroundings {
   readonly acPvPowerW: number | null;
   readonly dcCurrentA: number | null;
   readonly socPct: number | null;
+  /** Greatest load of any phase group or unit over its rating, each unit at its newest reading; null where not measured. */
+  readonly loadShareMax: number | null;
+  /** The record says that PV with an inverter of its own feeds the output. */
+  readonly acCoupledPv: boolean;
+  /** Sum of the test for hunting over its threshold. */
+  readonly huntPart: number;
   /** Recent steps in which units' powers moved against each other, and together. */
   readonly antiphaseSteps: number;
   readonly commonSteps: number;
@@ -75,6 +90,7 @@ export interface IslandEvent {
   tally: Tally;
   socStartPct: number | null;
   excursions: Excursion[];
+  hunt: Hunt;
 }
 
 export function openEvent(start: number, lastOnBefore: number | null, socPct: number | null): IslandEvent {
@@ -101,6 +117,7 @@ export function openEvent(start: number, lastOnBefore: number | null, socPct: nu
     tally,
     socStartPct: socPct,
     excursions: [],
+    hunt: NO_HUNT,
   };
 }
 

@@ -2,7 +2,7 @@
 import { phaseGroups } from '../site/history.ts';
 import type { SiteRecord } from '../site/record.ts';
 import { MODES } from '../vocabulary/quantities.ts';
-import { DAY_MS } from '../vocabulary/time.ts';
+import { DAY_MS, MINUTE_MS } from '../vocabulary/time.ts';
 import { outputOf, type UnitNow } from './_unit-now.ts';
 
 export interface OutputLoss {
@@ -20,7 +20,17 @@ export interface OutputLoss {
   readonly temperatureMaxC: number | null;
   /** `u1 fault`, a unit each. */
   readonly modes: readonly string[];
+  /** Greatest power over rating of any unit in the minutes before. */
+  readonly peakShare: number | null;
+  /** Battery voltage at the units, the highest. */
+  readonly dcV: number | null;
+  readonly nominalDcV: number | null;
+  /** `u1 31`, a unit each: the maker's own numbers about the time of the loss. */
+  readonly faultCodes: readonly string[];
 }
+
+/** Codes come with the slow readings: one this long before or after the loss belongs to it. */
+const CODE_MS = 10 * MINUTE_MS;
 
 /** A unit that last spoke longer ago says nothing about the output now. */
 const SPOKEN_MS = DAY_MS;
@@ -48,6 +58,12 @@ const most = (values: readonly (number | null)[]): number | null =>
 const total = (values: readonly (number | null)[]): number | null =>
   values.reduce((a, b) => (a === null ? b : b === null ? a : a + b), null);
 
+function codesAt(units: readonly UnitNow[], t: number): string[] {
+  return units.flatMap(({ id, faultCode, faultT }) =>
+    faultCode !== null && faultCode !== 0 && faultT !== null && t - faultT <= CODE_MS ? [`${id} ${faultCode}`] : [],
+  );
+}
+
 function openLoss(watched: Watched, record: SiteRecord, t: number, phases: readonly string[]): OutputLoss {
   const { units, charge } = watched;
   return {
@@ -61,6 +77,10 @@ function openLoss(watched: Watched, record: SiteRecord, t: number, phases: reado
     loadBeforeW: total(units.map((unit) => unit.livePowerW)),
     ratedPowerW: record.units.reduce((sum, unit) => sum + unit.rated_power_w, 0),
     temperatureMaxC: most(units.map((unit) => unit.temperatureC)),
+    peakShare: most(units.map((unit) => (unit.peakT !== null && t - unit.peakT <= CODE_MS ? unit.peakShare : null))),
+    dcV: most(units.map((unit) => unit.dcV)),
+    nominalDcV: record.packs[0]?.nominal_voltage_v ?? null,
+    faultCodes: codesAt(units, t),
     modes: units.map((unit) => `${unit.id} ${unit.mode === null ? 'unknown' : MODES[unit.mode]}`),
   };
 }
@@ -87,5 +107,8 @@ export function lossAt(before: OutputLoss | null, watched: Watched, record: Site
   const isBack = groups.every(
     ({ name, says }) => says === 'live' || (says === 'unknown' && !before.phases.includes(name)),
   );
-  return isBack ? { ...before, end: t } : before;
+  const codes = t - before.start > CODE_MS ? [] : codesAt(watched.units, t);
+  const faultCodes = [...before.faultCodes, ...codes.filter((code) => !before.faultCodes.includes(code))];
+  const now = faultCodes.length === before.faultCodes.length ? before : { ...before, faultCodes };
+  return isBack ? { ...now, end: t } : now;
 }

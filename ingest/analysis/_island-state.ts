@@ -1,4 +1,5 @@
 /** What the watch over a site on its own remembers from one reading to the next. */
+import type { HuntBaseline } from './_hunt.ts';
 import type { IslandEvent } from './_island-event.ts';
 import type { OutputLoss } from './_island-output.ts';
 import type { UnitNow } from './_unit-now.ts';
@@ -20,6 +21,7 @@ export interface IslandState {
   lastOnT: number | null;
   antiphaseSteps: number;
   commonSteps: number;
+  huntBaseline: HuntBaseline;
   open: IslandEvent | null;
   done: readonly IslandEvent[];
   loss: OutputLoss | null;
@@ -36,6 +38,7 @@ export function beginIsland(): IslandState {
     lastOnT: null,
     antiphaseSteps: 0,
     commonSteps: 0,
+    huntBaseline: { readings: 0, turns: 0 },
     open: null,
     done: [],
     loss: null,

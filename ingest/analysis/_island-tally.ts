@@ -1,8 +1,9 @@
 /** Energy, peak and extremes of a grid loss, and the excursions out of the site's band. */
 import { phaseGroups } from '../site/history.ts';
 import type { SiteRecord } from '../site/record.ts';
-import { HOUR_MS, MINUTE_MS } from '../vocabulary/time.ts';
-import type { Direction, Excursion, IslandEvent, Surroundings, Tally } from './_island-event.ts';
+import { HOUR_MS, MINUTE_MS, SECOND_MS } from '../vocabulary/time.ts';
+import { takeHunt } from './_hunt.ts';
+import type { Direction, Excursion, IslandEvent, Rate, Surroundings, Tally } from './_island-event.ts';
 import type { Dated, IslandState } from './_island-state.ts';
 import { energyGapMs, freshMs } from './_patience.ts';
 import { MODE, OUTPUT_GONE, type UnitNow } from './_unit-now.ts';
@@ -11,6 +12,8 @@ import { MODE, OUTPUT_GONE, type UnitNow } from './_unit-now.ts';
 const ONE_EXCURSION_MS = 5 * MINUTE_MS;
 /** A unit's power moved, as a share of its rating. */
 const SWING = 0.03;
+/** Units read within this part of an interval of each other, or a second, are read together. */
+const READ_TOGETHER_PART = 0.1;
 /** Half of a memory of steps is gone after this. */
 const STEP_MEMORY_MS = 3 * MINUTE_MS;
 /** Rounding on the wire must not put a value on the edge outside. */
@@ -41,6 +44,27 @@ function running(unit: UnitNow): boolean {
   return unit.place === 'off' && (unit.mode === MODE.backup || unit.mode === null);
 }
 
+/**
+ * Greatest load over rating: of any unit that spoke at this very instant, and of any phase group as it was last
+ * heard. The rest of a group may not have been read since the load stepped, so one unit's own word counts too.
+ */
+function loadShareMax(heard: readonly UnitNow[], record: SiteRecord, t: number): number | null {
+  let most: number | null = null;
+  for (const group of phaseGroups(record).values()) {
+    let groupW = 0;
+    let ratedW = 0;
+    for (const unit of group) {
+      const now = heard.find(({ id }) => id === unit.id);
+      if (now === undefined || now.powerW === null) continue;
+      groupW += now.powerW;
+      ratedW += unit.rated_power_w;
+      if (now.powerT === t) most = greater(most, now.powerW / unit.rated_power_w);
+    }
+    if (ratedW > 0) most = greater(most, groupW / ratedW);
+  }
+  return most;
+}
+
 function surroundings(state: IslandState, event: IslandEvent, record: SiteRecord, t: number): Surroundings {
   const fresh = freshMs(record);
   const heard = state.units.filter((unit) => unit.powerT !== null && t - unit.powerT <= fresh);
@@ -55,6 +79,9 @@ function surroundings(state: IslandState, event: IslandEvent, record: SiteRecord
     acPvPowerW: sumOf(acPv.map((dated) => dated.value)),
     dcCurrentA: sumOf(heard.map((unit) => unit.dcCurrentA)),
     socPct: event.tally.socPct,
+    loadShareMax: loadShareMax(heard, record, t),
+    acCoupledPv: record.ac_coupled_pv,
+    huntPart: event.hunt.threshold > 0 ? event.hunt.sum / event.hunt.threshold : 0,
     antiphaseSteps: state.antiphaseSteps,
     commonSteps: state.commonSteps,
   };
@@ -66,7 +93,11 @@ interface Outside {
   readonly high: number;
   readonly band: readonly [number, number];
   readonly nominal: number;
+  readonly rate: Rate | null;
 }
+
+const steeper = (a: Rate | null, b: Rate | null): Rate | null =>
+  a === null || (b !== null && Math.abs(b.perS) > Math.abs(a.perS)) ? b : a;
 
 function extend(
   before: Excursion,
@@ -82,8 +113,10 @@ function extend(
   // Hunting shows over many steps, not at the extreme alone: the most that was seen of it counts.
   const mostSteps = around.antiphaseSteps > before.atExtreme.antiphaseSteps ? around : before.atExtreme;
   const { antiphaseSteps, commonSteps } = mostSteps;
-  const atExtreme = { ...(isFurther ? around : before.atExtreme), antiphaseSteps, commonSteps };
-  const kept = { ...before, lastOutT: t, end: null, outsideMs, atExtreme };
+  const huntPart = Math.max(around.huntPart, before.atExtreme.huntPart);
+  const atExtreme = { ...(isFurther ? around : before.atExtreme), antiphaseSteps, commonSteps, huntPart };
+  const rate = steeper(before.rate, out.rate);
+  const kept = { ...before, lastOutT: t, end: null, outsideMs, atExtreme, rate };
   if (!isFurther) return kept;
   return { ...kept, direction, value, limit: direction === 'low' ? out.band[0] : out.band[1] };
 }
@@ -118,6 +151,7 @@ function judgeBand(event: IslandEvent, out: Outside, t: number, now: () => Surro
     limit: direction === 'low' ? out.band[0] : out.band[1],
     outsideMs: 0,
     atExtreme: now(),
+    rate: out.rate,
   });
 }
 
@@ -131,6 +165,8 @@ function endExcursions(excursions: Excursion[], quantity: 'frequency' | 'voltage
 /** Counts whether a unit's power moved with the others' or against them: hunting is the latter. */
 function countSteps(state: IslandState, record: SiteRecord, t: number, moved: readonly UnitNow[]): void {
   const faded = state.lastT === null ? 0 : 0.5 ** ((t - state.lastT) / STEP_MEMORY_MS);
+  // Units read at other times may have met another load: only those read together tell.
+  const togetherMs = Math.max(SECOND_MS, READ_TOGETHER_PART * record.sample_interval_s * SECOND_MS);
   state.antiphaseSteps *= faded;
   state.commonSteps *= faded;
   for (const unit of moved) {
@@ -141,11 +177,46 @@ function countSteps(state: IslandState, record: SiteRecord, t: number, moved: re
         Math.abs(other.swing) >= SWING &&
         other.swing * unit.swing < 0 &&
         other.powerT !== null &&
-        t - other.powerT <= freshMs(record),
+        t - other.powerT <= togetherMs,
     );
     if (isAgainst) state.antiphaseSteps += 1;
     else state.commonSteps += 1;
   }
+}
+
+/** The steepest of the moved units at t. */
+function rateNow(
+  moved: readonly UnitNow[],
+  of: (unit: UnitNow) => (Rate & { readonly t: number }) | null,
+  t: number,
+): Rate | null {
+  return moved.reduce<Rate | null>((most, unit) => {
+    const rate = of(unit);
+    return rate === null || rate.t !== t || !running(unit)
+      ? most
+      : steeper(most, { perS: rate.perS, windowS: rate.windowS });
+  }, null);
+}
+
+/** Takes the running units' readings of this instant into the test for hunting. */
+function watchHunt(
+  state: IslandState,
+  event: IslandEvent,
+  record: SiteRecord,
+  moved: readonly UnitNow[],
+  t: number,
+): void {
+  const readings = moved.filter(running).flatMap((unit) => {
+    const hz = unit.frequencyT === t ? unit.frequencyHz : null;
+    const w = unit.powerT === t ? unit.powerW : null;
+    const isLost =
+      unit.voltageLowV !== null && unit.voltageLowV < OUTPUT_GONE * record.supply.nominal_voltage_v * unit.scale;
+    if (isLost || (hz === null && w === null)) return [];
+    const ratedW = record.units.find(({ id }) => id === unit.id)?.rated_power_w ?? Number.POSITIVE_INFINITY;
+    return [{ id: unit.id, hz, w, ratedW }];
+  });
+  if (readings.length > 0 && record.units.length > 1)
+    event.hunt = takeHunt(event.hunt, state.huntBaseline, readings, record, t);
 }
 
 /** Lowest and highest frequency that a running unit read at this very instant, or null. */
@@ -216,6 +287,7 @@ export function addExtremes(
 ): void {
   const tally = event.tally;
   countSteps(state, record, t, moved);
+  watchHunt(state, event, record, moved, t);
   const now = (): Surroundings => surroundings(state, event, record, t);
   const fresh = freshMs(record);
   const inside = state.units.filter(
@@ -238,9 +310,10 @@ export function addExtremes(
     tally.frequencyMinHz = lesser(tally.frequencyMinHz, hertz[0]);
     tally.frequencyMaxHz = greater(tally.frequencyMaxHz, hertz[1]);
     const nominal = record.supply.nominal_frequency_hz;
+    const rate = rateNow(moved, (unit) => unit.frequencyRate, t);
     judgeBand(
       event,
-      { quantity: 'frequency', low: hertz[0], high: hertz[1], band: record.island_frequency_band_hz, nominal },
+      { quantity: 'frequency', low: hertz[0], high: hertz[1], band: record.island_frequency_band_hz, nominal, rate },
       t,
       now,
     );
@@ -249,7 +322,8 @@ export function addExtremes(
   if (volts !== null) {
     const nominal = record.supply.nominal_voltage_v;
     const [lowPct, highPct] = record.island_voltage_band_pct;
+    const rate = rateNow(moved, (unit) => unit.voltageRate, t);
     const band = [nominal * (1 + lowPct / 100), nominal * (1 + highPct / 100)] as const;
-    judgeBand(event, { quantity: 'voltage', low: volts[0], high: volts[1], band, nominal }, t, now);
+    judgeBand(event, { quantity: 'voltage', low: volts[0], high: volts[1], band, nominal, rate }, t, now);
   }
 }

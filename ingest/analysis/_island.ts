@@ -7,6 +7,7 @@ import { columnOf, type DayBlock, type SourceDay } from '../alignment/day-block.
 import { firstRowAt, walkInstants } from '../alignment/site-ticks.ts';
 import { recordAt } from '../site/history.ts';
 import type { SiteHistory, SiteRecord } from '../site/record.ts';
+import { endHunt, learnTurns } from './_hunt.ts';
 import { copyEvent, gather, isDropped, noteReturn, openEvent, settleEnd } from './_island-event.ts';
 import { lossAt } from './_island-output.ts';
 import type { Dated, IslandState } from './_island-state.ts';
@@ -122,6 +123,8 @@ function settle(state: IslandState, record: SiteRecord, t: number, moved: readon
     if (event.end !== null) {
       const end = event.end;
       event.excursions = event.excursions.map((e) => (e.end === null ? { ...e, end: Math.max(end, e.lastOutT) } : e));
+      state.huntBaseline = learnTurns(state.huntBaseline, event.hunt);
+      event.hunt = endHunt(event.hunt, end);
       state.done = [...state.done, event];
       state.open = null;
     } else if (isDropped(event, state.units, record, t)) state.open = null;

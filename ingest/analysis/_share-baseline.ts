@@ -8,6 +8,8 @@ export interface ShareBin {
   readonly unitW: readonly number[];
   /** What each unit took in over what it gave out; null where it can't be told. */
   readonly balance: readonly (number | null)[];
+  /** Mean output voltage of the units, V; null where one of them sends none. */
+  readonly volts: number | null;
   /** Once judged: the greater of each unit's two sums over the threshold, negative where it watches for less. */
   readonly statistic?: readonly number[];
 }
@@ -25,6 +27,17 @@ export interface UnitLine {
   readonly balance: { readonly mean: number; readonly sd: number } | null;
 }
 
+/** How the voltage of the node goes with the load: V = offsetV + slope · P_total. */
+export interface NodeLine {
+  readonly offsetV: number;
+  /** V/W. */
+  readonly slope: number;
+  /** Scatter of a bin about the line, V. */
+  readonly sd: number;
+  /** Part of the scatter of the voltage that the load explains, 0 to 1. */
+  readonly explained: number;
+}
+
 export interface ShareBaseline {
   readonly from: number;
   readonly to: number;
@@ -33,6 +46,8 @@ export interface ShareBaseline {
   /** Σ (P_total − mean)², W², with the prior on the offset worked in. */
   readonly totalSquaresW2: number;
   readonly lines: readonly UnitLine[];
+  /** null where too few bins have a voltage. */
+  readonly node: NodeLine | null;
   /** Some of its bins, for the eye. */
   readonly sample: readonly { readonly totalW: number; readonly unitW: readonly number[] }[];
 }
@@ -64,7 +79,32 @@ export function fitBaseline(bins: readonly ShareBin[], ratedW: number): ShareBas
   const lines = Array.from({ length: units }, (_, unit) => fitLine(bins, unit, totalMeanW, sxx, ratedW));
   const every = Math.ceil(count / SAMPLE_BINS);
   const sample = bins.filter((_, i) => i % every === 0).map(({ totalW, unitW }) => ({ totalW, unitW }));
-  return { from: bins[0]!.t, to: bins.at(-1)!.t, bins: count, totalMeanW, totalSquaresW2: sxx, lines, sample };
+  const node = fitNode(bins);
+  return { from: bins[0]!.t, to: bins.at(-1)!.t, bins: count, totalMeanW, totalSquaresW2: sxx, lines, node, sample };
+}
+
+const NODE_BINS_MIN = 8;
+/** Meters of voltage wander by themselves. */
+const NODE_SCATTER_MIN_V = 0.05;
+
+function fitNode(bins: readonly ShareBin[]): NodeLine | null {
+  const points = bins.flatMap(({ totalW, volts }) => (volts === null ? [] : [{ x: totalW, y: volts }]));
+  const n = points.length;
+  if (n < NODE_BINS_MIN) return null;
+  const x = points.reduce((sum, p) => sum + p.x, 0) / n;
+  const y = points.reduce((sum, p) => sum + p.y, 0) / n;
+  const sxx = points.reduce((sum, p) => sum + (p.x - x) ** 2, 0);
+  const sxy = points.reduce((sum, p) => sum + (p.x - x) * (p.y - y), 0);
+  const syy = points.reduce((sum, p) => sum + (p.y - y) ** 2, 0);
+  if (!(sxx > 0)) return null;
+  const slope = sxy / sxx;
+  const left = Math.max(0, syy - slope * sxy);
+  return {
+    offsetV: y - slope * x,
+    slope,
+    sd: Math.max(NODE_SCATTER_MIN_V, Math.sqrt(left / (n - 2))),
+    explained: syy > 0 ? 1 - left / syy : 0,
+  };
 }
 
 function fitLine(bins: readonly ShareBin[], unit: number, xMean: number, sxx: number, ratedW: number): UnitLine {

@@ -4,6 +4,7 @@ import { weightsFromLogLikelihoods } from '../math/weights-from-log-likelihoods.
 import type { SharingLaw } from '../site/record.ts';
 import type { Cause, WeighedCause } from '../vocabulary/finding.ts';
 import type { ShareBaseline, ShareBin } from './_share-baseline.ts';
+import { isDroop } from './_share-node.ts';
 
 /** A unit that delivers less than this share of what it should carries nothing. */
 const NOTHING = 0.1;
@@ -74,7 +75,7 @@ export function shareCauses(
 
   const models: Model[] = [{ cause: 'measurement_scale', misfit: slopeMisfit, unknowns: 1, extra: balance.meter }];
   if (!isNothing) models.push({ cause: 'feeder_resistance', misfit: slopeMisfit, unknowns: 1, extra: balance.real });
-  if (law !== 'wired' && law !== 'link' && (mode === 'backup' || law === 'droop')) {
+  if (isDroop(baseline, mode, law)) {
     models.push({
       cause: 'setpoint_offset',
       misfit: misfit((k) => expected[k]! + offsetChangeW),

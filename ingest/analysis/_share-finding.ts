@@ -7,6 +7,7 @@ import type { Finding, Severity } from '../vocabulary/finding.ts';
 import { epochMs } from '../vocabulary/time.ts';
 import type { ShareBaseline, ShareBin } from './_share-baseline.ts';
 import { type ShareCauses, shareCauses } from './_share-causes.ts';
+import { movedSetpoint } from './_share-node.ts';
 import type { DriftCase, GroupState } from './_share-state.ts';
 
 /** Bins behind the present figures: about a loaded day. */
@@ -38,7 +39,9 @@ export function driftFinding({ group, mode, watch, drift, end, history }: DriftC
   const peakA = peakNow(group, unit, drift.start, causes.factor);
   const path = pathEvidence(record, id, peakA, baseline.lines[unit]!.slope, causes, mode, law);
   const first = causes.causes[0]?.cause ?? null;
-  const isUntold = first === 'setpoint_offset' && group.ids.length === 2;
+  const falling = value < proven ? unit : 1 - unit;
+  const isUntold =
+    first === 'setpoint_offset' && group.ids.length === 2 && movedSetpoint(baseline, falling, since) === null;
   const severity: Severity =
     first === 'feeder_resistance' && path.heat_at_peak_w !== undefined && path.heat_at_peak_w > record.limits.heat_w
       ? 'urgent'

@@ -10,6 +10,7 @@ import { DAY_MS, dayOf, HOUR_MS } from '../vocabulary/time.ts';
 import { END_THRESHOLD, type Observation, stepLevel, stepUp } from './_llr-cusum.ts';
 import { deviationOf, fitBaseline, type ShareBaseline, type ShareBin } from './_share-baseline.ts';
 import { balanceEvidence, factorOf } from './_share-causes.ts';
+import { movedSetpoint } from './_share-node.ts';
 import { type Deviation, onsetOf } from './_share-onset.ts';
 
 /** formats.md, section 2: the first 7 loaded days, in backup the first 120 loaded minutes. */
@@ -99,7 +100,7 @@ export function newWatch(units: number): ShareWatch {
 const tenths = (value: number): number => Math.round(value * 10) / 10 + 0;
 const hundredths = (value: number): number => Math.round(value * 100) / 100 + 0;
 
-function shareBin({ t, totalW, unitW, inputW }: PowerBin): ShareBin {
+function shareBin({ t, totalW, unitW, inputW, outputV }: PowerBin): ShareBin {
   return {
     t,
     totalW: tenths(totalW),
@@ -107,6 +108,7 @@ function shareBin({ t, totalW, unitW, inputW }: PowerBin): ShareBin {
     balance: inputW.map((w, k) =>
       w === null || unitW[k]! <= 0 ? null : Math.round((w / unitW[k]!) * 1000) / 1000 + 0,
     ),
+    volts: outputV === null ? null : hundredths(outputV),
   };
 }
 
@@ -267,7 +269,8 @@ function openDrift(
  *
  * If unit j's share moves by s, the others share −s as their proven shares. Two units only mirror each other: then it is
  * the one that carries less, because paths get worse by themselves and never better. Unless the other one now says to
- * give out more for what it takes in: then its meter is what changed.
+ * give out more for what it takes in: then its meter is what changed. Or unless the voltage that they make together
+ * rose: then the other one's setpoint did.
  *
  * @param meanPoints mean deviation of each unit over the bins, points
  */
@@ -276,7 +279,8 @@ export function changedUnit(meanPoints: readonly number[], baseline: ShareBaseli
     const falling = meanPoints[0]! < meanPoints[1]! ? 0 : 1;
     const rising = 1 - falling;
     const { real, meter } = balanceEvidence(baseline, rising, bins, factorOf(baseline, rising, bins));
-    return meter - real > METER_LIKELIER ? rising : falling;
+    if (meter - real > METER_LIKELIER) return rising;
+    return movedSetpoint(baseline, falling, bins) === 'rising' ? rising : falling;
   }
   const slopes = baseline.lines.map(({ slope }) => slope);
   let best = { unit: 0, misfit: Number.POSITIVE_INFINITY };

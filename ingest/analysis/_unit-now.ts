@@ -42,12 +42,22 @@ export interface UnitNow {
   voltageT: number | null;
   frequencyHz: number | null;
   frequencyT: number | null;
+  /** Change from the reading before, per second, over how long, and when; null without a neighbour. */
+  frequencyRate: { readonly perS: number; readonly windowS: number; readonly t: number } | null;
+  voltageRate: { readonly perS: number; readonly windowS: number; readonly t: number } | null;
   powerW: number | null;
   powerT: number | null;
   /** Last change of power between two current readings, as a share of the rating. */
   swing: number;
   /** Power at the newest reading with a live output. */
   livePowerW: number | null;
+  /** Greatest power over rating of the last minutes with a live output, and when; what goes before a loss. */
+  peakShare: number | null;
+  peakT: number | null;
+  /** The maker's own number at the newest reading that had one, and when it was last not 0. */
+  faultCode: number | null;
+  faultT: number | null;
+  dcV: number | null;
   loadPct: number | null;
   temperatureC: number | null;
   pvW: number | null;
@@ -70,10 +80,17 @@ export function unheardUnit(id: string): UnitNow {
     voltageT: null,
     frequencyHz: null,
     frequencyT: null,
+    frequencyRate: null,
+    voltageRate: null,
     powerW: null,
     powerT: null,
     swing: 0,
     livePowerW: null,
+    peakShare: null,
+    peakT: null,
+    faultCode: null,
+    faultT: null,
+    dcV: null,
     loadPct: null,
     temperatureC: null,
     pvW: null,
@@ -102,6 +119,8 @@ export interface UnitColumns {
   readonly pvW: Float64Array | null;
   readonly dcCurrentA: Float64Array | null;
   readonly socPct: Float64Array | null;
+  readonly faultCode: Float64Array | null;
+  readonly dcV: Float64Array | null;
 }
 
 function present(source: SourceDay, ids: readonly UnitQuantity[]): Float64Array[] {
@@ -138,6 +157,8 @@ export function unitColumns(source: SourceDay, unit: UnitRecord, record: SiteRec
     pvW: columnOf(source, 'pv_power_w'),
     dcCurrentA: columnOf(source, 'dc_current_a'),
     socPct: columnOf(source, 'battery_soc_pct'),
+    faultCode: columnOf(source, 'fault_code'),
+    dcV: columnOf(source, 'dc_voltage_v'),
   };
 }
 
@@ -153,6 +174,11 @@ function meanAt(columns: readonly Float64Array[], row: number): number {
     }
   }
   return count === 0 ? Number.NaN : sum / count;
+}
+
+/** Grid voltage of a reading, V: the plain figure, else the mean of the phases; NaN where neither is there. */
+export function gridVoltageAt(unit: UnitColumns, row: number): number {
+  return meanAt(unit.gridV, row);
 }
 
 /** Where a reading puts the unit; null where it does not say. `mode` decides, the grid's voltage where it is absent. */
@@ -202,6 +228,15 @@ function isStoppedAt({ mode }: UnitColumns, row: number): boolean {
   return mode !== null && (mode[row]! <= MODE.starting || mode[row] === MODE.fault);
 }
 
+/** Over more than this nothing is said about a rate of change, ms. */
+const RATE_WINDOW_MS = 150_000;
+
+function rateOf(before: number | null, beforeT: number | null, value: number, t: number): UnitNow['voltageRate'] {
+  if (before === null || beforeT === null || t <= beforeT || t - beforeT > RATE_WINDOW_MS) return null;
+  const windowS = (t - beforeT) / 1000;
+  return { perS: (value - before) / windowS, windowS, t };
+}
+
 function takeVoltage(now: UnitNow, unit: UnitColumns, row: number, t: number): void {
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;
@@ -213,6 +248,7 @@ function takeVoltage(now: UnitNow, unit: UnitColumns, row: number, t: number): v
   // Phase columns may be there with nothing in this reading, while the plain one has a value.
   if (low > high) low = high = valueAt(unit.plainOutputV, row) ?? Number.NaN;
   if (!Number.isNaN(low)) {
+    now.voltageRate = rateOf(now.voltageLowV, now.voltageT, low, t);
     now.voltageLowV = low;
     now.voltageHighV = high;
     now.voltageT = t;
@@ -220,6 +256,24 @@ function takeVoltage(now: UnitNow, unit: UnitColumns, row: number, t: number): v
     // It no longer says its voltage: the old one is no longer true.
     now.voltageLowV = now.voltageHighV = now.voltageT = null;
   }
+}
+
+/** How long a peak counts as what went just before, ms. */
+const PEAK_MS = 5 * 60_000;
+
+function keepPeak(now: UnitNow, share: number, t: number): void {
+  if (now.peakShare !== null && now.peakT !== null && t - now.peakT <= PEAK_MS && share < now.peakShare) return;
+  now.peakShare = share;
+  now.peakT = t;
+}
+
+function takeFault(now: UnitNow, unit: UnitColumns, row: number, t: number): void {
+  const code = valueAt(unit.faultCode, row);
+  if (code === null) return;
+  if (code !== 0) {
+    now.faultCode = code;
+    now.faultT = t;
+  } else if (now.faultT === null) now.faultCode = 0;
 }
 
 /** Takes one reading over into what is known of the unit. */
@@ -240,6 +294,7 @@ export function takeReading(now: UnitNow, unit: UnitColumns, row: number, t: num
   takeVoltage(now, unit, row, t);
   const frequencyHz = valueAt(unit.frequencyHz, row);
   if (frequencyHz !== null && frequencyHz >= FREQUENCY_REAL_HZ) {
+    now.frequencyRate = rateOf(now.frequencyHz, now.frequencyT, frequencyHz, t);
     now.frequencyHz = frequencyHz;
     now.frequencyT = t;
   }
@@ -248,11 +303,16 @@ export function takeReading(now: UnitNow, unit: UnitColumns, row: number, t: num
     now.swing = now.powerW === null ? 0 : (powerW - now.powerW) / unit.record.rated_power_w;
     now.powerW = powerW;
     now.powerT = t;
-    if (outputOf(now, unit.record, unit.nominalV, t) === 'live') now.livePowerW = powerW;
+    if (outputOf(now, unit.record, unit.nominalV, t) === 'live') {
+      now.livePowerW = powerW;
+      keepPeak(now, powerW / unit.record.rated_power_w, t);
+    }
   } else if (isStoppedAt(unit, row)) {
     // Nor its power: no energy is made up of the one before it stopped.
     now.powerW = now.powerT = null;
   }
+  takeFault(now, unit, row, t);
+  now.dcV = valueAt(unit.dcV, row) ?? now.dcV;
   now.loadPct = valueAt(unit.loadPct, row) ?? now.loadPct;
   now.temperatureC = valueAt(unit.temperatureC, row) ?? now.temperatureC;
   now.pvW = valueAt(unit.pvW, row) ?? now.pvW;

@@ -1,5 +1,6 @@
 import type { DayBlock } from '../alignment/day-block.ts';
 import type { SiteHistory } from '../site/record.ts';
+import type { Autonomy } from '../vocabulary/autonomy.ts';
 import type { ProvenFigure, ShareChart } from '../vocabulary/figure.ts';
 import type { CannotTell, Finding } from '../vocabulary/finding.ts';
 import type { EpochMs } from '../vocabulary/time.ts';
@@ -11,6 +12,7 @@ export interface Answer {
   /** What was proven and what it is now; absent where an analyzer holds no figure. */
   readonly figures?: readonly ProvenFigure[];
   readonly shareCharts?: readonly ShareChart[];
+  readonly autonomy?: Autonomy;
 }
 
 /**

@@ -1,5 +1,6 @@
 /** Every grid loss with the site on its own: when, how long, whether it held, what it delivered. */
 
+import { recordAt } from '../site/history.ts';
 import type { SiteHistory } from '../site/record.ts';
 import type { BackupEvent } from '../vocabulary/finding.ts';
 import { epochMs, SECOND_MS } from '../vocabulary/time.ts';
@@ -11,7 +12,7 @@ import type { Analyzer } from './analyzer.ts';
 /** Raises no finding: a grid loss is no fault of the site's. `backupEvents` reads what it found. */
 export const backupEventsAnalyzer: Analyzer<IslandState> = {
   name: 'backup_events',
-  version: 2,
+  version: 3,
   begin: () => beginIsland(),
   fold: foldIsland,
   answer: () => ({ findings: [], cannotTell: [] }),
@@ -19,6 +20,16 @@ export const backupEventsAnalyzer: Analyzer<IslandState> = {
 
 const round = (value: number | null, decimals: number): number | null =>
   value === null ? null : Math.round(value * 10 ** decimals) / 10 ** decimals + 0;
+
+/**
+ * Whole seconds from the last reading on the grid. Where the log begins within the event nothing bounds it: then it is
+ * the interval at which the site was to send.
+ */
+function startUncertaintyS({ start, lastOnBefore }: IslandEvent, site: SiteHistory): number {
+  return lastOnBefore === null
+    ? recordAt(site, start).sample_interval_s
+    : Math.ceil((start - lastOnBefore) / SECOND_MS);
+}
 
 function eventOf(event: IslandEvent, site: SiteHistory): BackupEvent {
   const { tally } = event;
@@ -28,7 +39,7 @@ function eventOf(event: IslandEvent, site: SiteHistory): BackupEvent {
     site: site.site,
     start: epochMs(event.start),
     end: event.end === null ? null : epochMs(event.end),
-    startUncertaintyS: event.lastOnBefore === null ? 0 : (event.start - event.lastOnBefore) / SECOND_MS,
+    startUncertaintyS: startUncertaintyS(event, site),
     held: !tally.left,
     outputLostS: tally.lostMs / SECOND_MS,
     occasion: 'unknown',

@@ -13,7 +13,7 @@ import { DAY_MS, dayOf, epochMs, formatTime, HOUR_MS } from '../vocabulary/time.
 import { FALSE_ALARMS_A_SITE_YEAR, llrThreshold } from './_budget.ts';
 import { CURRENT_PART_FALL, CURRENT_PART_MEASURE } from './_current-part.ts';
 import { END_THRESHOLD, type Observation, stepLevel, stepUp } from './_llr-cusum.ts';
-import { firstReadingFrom, packsSince } from './_pack-group.ts';
+import { bankOn, firstReadingFrom, goOnOrAnew } from './_pack-group.ts';
 import { onsetOf } from './_share-onset.ts';
 import type { Analyzer, Answer } from './analyzer.ts';
 
@@ -91,21 +91,12 @@ function fresh(ids: readonly string[], since: number | null, ended: readonly Fin
 }
 
 function fold(state: PackNotCarryingState, block: DayBlock, history: SiteHistory): PackNotCarryingState {
-  const t = block.day + DAY_MS - 1;
-  const record = recordAt(history, t);
-  const { packs } = record;
-  const ids = packs.map((p) => p.id);
-  const since = packsSince(history, record, t);
-  let next = state;
-  if (state.ids.join() !== ids.join() || state.since !== since) {
-    const closed =
-      state.open === null
-        ? []
-        : [fallFinding(state, state.open, history, record.validFrom ?? block.day)].flatMap((f) => f ?? []);
-    next = fresh(ids, since, [...state.ended, ...closed]);
-  }
+  const bank = bankOn(block, history);
+  const { record, packs, days } = bank;
+  let next = goOnOrAnew(state, bank, block.day, fresh, (end) =>
+    state.open === null ? null : fallFinding(state, state.open, history, end),
+  );
   if (packs.length < 2) return next;
-  const days = packs.map((p) => block.packs.get(p.id));
   const { hours } = packHours(
     days,
     packs.map((p) => p.capacity_ah),
@@ -184,8 +175,8 @@ function takeHour(
     return takeHour({ ...state, learning: [], baseline: fitBaseline(state.learning) }, hour, closedAt, history);
   }
   const recent = [...state.recent, hour].slice(-RECENT_HOURS);
-  if (state.open !== null) return takeOpenHour({ ...state, recent }, state.open, hour, history);
-  const threshold = llrThreshold(FALSE_ALARMS_A_SITE_YEAR.pack_not_carrying, 365 * 24, state.ids.length);
+  if (state.open !== null) return takeOpenHour({ ...state, recent }, state.open, hour, closedAt, history);
+  const threshold = llrThreshold(FALSE_ALARMS_A_SITE_YEAR.pack_not_carrying / 2, 365 * 24, state.ids.length);
   const sums = state.sums.map((sum, pack) => {
     const own = state.baseline!.packs[pack]!;
     return own.mean <= 0
@@ -245,6 +236,7 @@ function takeOpenHour(
   state: PackNotCarryingState,
   open: OpenFall,
   hour: CurrentHour,
+  closedAt: number,
   history: SiteHistory,
 ): PackNotCarryingState {
   const shift = CURRENT_PART_FALL * state.baseline!.packs[open.pack]!.mean;
@@ -252,7 +244,7 @@ function takeOpenHour(
   const levelSince = levelSum === 0 ? null : (open.levelSince ?? hour.t);
   const moved = { ...open, levelSum, levelSince };
   if (levelSum <= END_THRESHOLD) return { ...state, open: moved };
-  const finding = fallFinding(state, moved, history, levelSince ?? hour.t);
+  const finding = fallFinding(state, moved, history, levelSince ?? hour.t, closedAt);
   return {
     ...state,
     sums: state.ids.map(() => 0),
@@ -267,6 +259,7 @@ function fallFinding(
   open: OpenFall,
   history: SiteHistory,
   end: number | null,
+  endToldAt = end,
 ): Finding | null {
   const { baseline } = state;
   const all = state.recent.filter((h) => h.t >= open.start && (end === null || h.t < end));
@@ -283,6 +276,7 @@ function fallFinding(
     start: epochMs(open.start),
     detectedAt: epochMs(open.detectedAt),
     end: end === null ? null : epochMs(end),
+    ...(endToldAt === null ? {} : { endToldAt: epochMs(endToldAt) }),
     severity: open.kind === 'pack_capacity_loss' ? 'plan' : 'soon',
     ...(open.kind === 'pack_capacity_loss'
       ? capacityFigures(state, open, history, swing)
@@ -337,7 +331,7 @@ function answer(state: PackNotCarryingState, history: SiteHistory): Answer {
 
 export const packNotCarrying: Analyzer<PackNotCarryingState> = {
   name: 'pack_not_carrying',
-  version: 2,
+  version: 3,
   begin: () => fresh([], null, []),
   fold,
   answer,

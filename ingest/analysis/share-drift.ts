@@ -198,4 +198,4 @@ function learningText(mode: SharingMode, watch: ShareWatch): string {
     : `the baseline in backup needs 120 loaded minutes, ${Math.floor(watch.loadedMinutes)} are in`;
 }
 
-export const shareDrift: Analyzer<ShareDriftState> = { name: 'share_drift', version: 2, begin, fold, answer };
+export const shareDrift: Analyzer<ShareDriftState> = { name: 'share_drift', version: 3, begin, fold, answer };

@@ -11,6 +11,7 @@ import type { Finding, FindingKind } from '../vocabulary/finding.ts';
 import { DAY_MS, epochMs, formatTime, MINUTE_MS, SECOND_MS } from '../vocabulary/time.ts';
 import { silenceMs } from './_patience.ts';
 import { type Gap, intersectGaps, longGaps, type Witness, whenNowReaches } from './_silence-gaps.ts';
+import { isInGridLoss, type LastPlaces, placesAfter, wasOffAt } from './_silence-place.ts';
 import type { Analyzer } from './analyzer.ts';
 
 interface Silence {
@@ -21,6 +22,8 @@ interface Silence {
   readonly end: number | null;
   readonly limitMs: number;
   readonly neverHeard: boolean;
+  /** Of a silence of the whole site: whether it fell into a grid loss. */
+  readonly inGridLoss: boolean;
 }
 
 export interface SilencesState {
@@ -33,6 +36,7 @@ export interface SilencesState {
   readonly resumedAt: number | null;
   readonly open: Readonly<Record<string, Silence>>;
   readonly done: readonly Silence[];
+  readonly places: LastPlaces;
 }
 
 interface Source extends Witness {
@@ -127,7 +131,7 @@ function judgeSource(
     const detectedAt = raisedAt(gap, bases, all, limitMs);
     if (detectedAt === null) continue;
     const neverHeard = source.last === null && gap.from === source.since;
-    const silence = { kind, id, start: gap.from, detectedAt, end: null, limitMs, neverHeard };
+    const silence = { kind, id, start: gap.from, detectedAt, end: null, limitMs, neverHeard, inGridLoss: false };
     if (Number.isFinite(gap.to)) found.done.push({ ...silence, end: gap.to });
     else found.open[id] = silence;
   }
@@ -153,7 +157,8 @@ function fold(state: SilencesState, block: DayBlock, site: SiteHistory): Silence
   if (sources.some(({ since }) => Number.isFinite(since))) {
     for (const source of sources) judgeSource(source, state, sources, resumed, limitMs, found);
   }
-  for (const { from, to } of gaps) {
+  for (const gap of gaps) {
+    const { from, to } = gap;
     found.done.push({
       kind: 'site_silent',
       id: 'site',
@@ -162,6 +167,7 @@ function fold(state: SilencesState, block: DayBlock, site: SiteHistory): Silence
       end: to,
       limitMs,
       neverHeard: false,
+      inGridLoss: isInGridLoss(gap, state.places, block, record),
     });
   }
   const lastById: Record<string, number> = { ...state.lastById };
@@ -174,6 +180,7 @@ function fold(state: SilencesState, block: DayBlock, site: SiteHistory): Silence
     resumedAt: resumed.at(-1) ?? state.resumedAt,
     open: found.open,
     done: [...state.done, ...found.done],
+    places: placesAfter(state.places, block, record),
   };
 }
 
@@ -191,6 +198,7 @@ function silentAsOf(state: SilencesState, site: SiteHistory, asOf: number): Sile
     end: null,
     limitMs,
     neverHeard,
+    inGridLoss: id === 'site' && wasOffAt(state.places, record, start),
   });
   if (asOf - lastT >= limitMs) return [silence('site_silent', 'site', lastT, lastT, false)];
   const named = [
@@ -227,14 +235,18 @@ function findingOf(silence: Silence, site: string): Finding {
     evidence: {
       last_reading: silence.neverHeard ? null : formatTime(silence.start),
       limit_s: silence.limitMs / SECOND_MS,
+      // A whole site that falls silent when the grid does has lost its router or gateway, not its units.
+      ...(kind === 'site_silent'
+        ? { in_grid_loss: silence.inGridLoss, probably: silence.inGridLoss ? 'router without backup' : null }
+        : {}),
     },
   };
 }
 
 export const silences: Analyzer<SilencesState> = {
   name: 'silences',
-  version: 1,
-  begin: () => ({ firstT: null, lastT: null, lastById: {}, resumedAt: null, open: {}, done: [] }),
+  version: 2,
+  begin: () => ({ firstT: null, lastT: null, lastById: {}, resumedAt: null, open: {}, done: [], places: {} }),
   fold,
   answer(state, site, asOf) {
     const all = [...state.done, ...Object.values(state.open), ...silentAsOf(state, site, asOf)];

@@ -7,11 +7,11 @@ import { type PackCount, type PackHour, packHours } from '../alignment/pack-hour
 import { recordAt } from '../site/history.ts';
 import type { PackRecord, SiteHistory } from '../site/record.ts';
 import type { CannotTell, Finding } from '../vocabulary/finding.ts';
-import { DAY_MS, dayOf, epochMs, formatTime, HOUR_MS } from '../vocabulary/time.ts';
+import { dayOf, epochMs, formatTime, HOUR_MS } from '../vocabulary/time.ts';
 import { FALSE_ALARMS_A_SITE_YEAR, llrThreshold } from './_budget.ts';
 import { CURRENT_PART_FALL, CURRENT_PART_MEASURE } from './_current-part.ts';
 import { END_THRESHOLD, type Observation, stepLevel, stepUp } from './_llr-cusum.ts';
-import { firstReadingFrom, packsSince } from './_pack-group.ts';
+import { bankOn, firstReadingFrom, goOnOrAnew } from './_pack-group.ts';
 import { onsetOf } from './_share-onset.ts';
 import { apartFromBaseline, fitSocBaseline, type SocBaseline, type SocHour } from './_soc-baseline.ts';
 import { anchorsOf, type PackAnchor, type PackFigures, packFigures, socVerdict } from './_soc-causes.ts';
@@ -84,21 +84,12 @@ function fresh(ids: readonly string[], since: number | null, ended: readonly Fin
 }
 
 function fold(state: SocState, block: DayBlock, history: SiteHistory): SocState {
-  const t = block.day + DAY_MS - 1;
-  const record = recordAt(history, t);
-  const { packs } = record;
-  const ids = packs.map((p) => p.id);
-  const since = packsSince(history, record, t);
-  let next = state;
-  if (state.ids.join() !== ids.join() || state.since !== since) {
-    const closed =
-      state.open === null
-        ? []
-        : [partingFinding(state, state.open, history, record.validFrom ?? block.day)].flatMap((f) => f ?? []);
-    next = fresh(ids, since, [...state.ended, ...closed]);
-  }
+  const bank = bankOn(block, history);
+  const { record, packs, ids, days } = bank;
+  let next = goOnOrAnew(state, bank, block.day, fresh, (end) =>
+    state.open === null ? null : partingFinding(state, state.open, history, end),
+  );
   if (packs.length < 2) return next;
-  const days = packs.map((p) => block.packs.get(p.id));
   const { hours, counts } = packHours(
     days,
     packs.map((p) => p.capacity_ah),
@@ -186,7 +177,10 @@ function takeHour(
     );
   }
   const recent = [...state.recent, hour].slice(-RECENT_HOURS);
-  if (state.open !== null) return takeOpenHour({ ...state, recent }, state.open, state.baseline, hour, history);
+  if (state.open !== null) {
+    const within = { ...state, recent };
+    return takeOpenHour(within, state.open, state.baseline, hour, closedAt, history);
+  }
   const up: number[] = [];
   const down: number[] = [];
   const test = { shift: SHIFT_POINTS, threshold };
@@ -214,8 +208,8 @@ function takeHour(
     kind: 'soc_divergence',
     levelSum: 0,
     levelSince: null,
-    // An hour's counts stand at its end: those at the onset are in the hour before.
-    from: anchorsOf(recent.findLast((h) => h.t < start) ?? recent[0]!),
+    // An hour's counts stand at its end. A step late in the hour before the onset is already in that hour's.
+    from: anchorsOf(recent.findLast((h) => h.t < start - HOUR_MS) ?? recent[0]!),
   };
   const { odd, causes } = verdictOf(
     next,
@@ -257,6 +251,7 @@ function takeOpenHour(
   open: OpenParting,
   baseline: SocBaseline,
   hour: SocHour,
+  closedAt: number,
   history: SiteHistory,
 ): SocState {
   const seen = observe(baseline, open.pack, hour);
@@ -266,7 +261,7 @@ function takeOpenHour(
   const moved = { ...open, levelSum, levelSince };
   if (levelSum <= END_THRESHOLD || levelSince === null || hour.t - levelSince < LEVEL_MS)
     return { ...state, open: moved };
-  const finding = partingFinding(state, moved, history, levelSince ?? hour.t);
+  const finding = partingFinding(state, moved, history, levelSince ?? hour.t, closedAt);
   const zeros = state.ids.map(() => 0);
   return {
     ...state,
@@ -279,7 +274,13 @@ function takeOpenHour(
 }
 
 /** What is said of a parting: by cause under its own kind. */
-function partingFinding(state: SocState, open: OpenParting, history: SiteHistory, end: number | null): Finding | null {
+function partingFinding(
+  state: SocState,
+  open: OpenParting,
+  history: SiteHistory,
+  end: number | null,
+  endToldAt = end,
+): Finding | null {
   const { baseline } = state;
   const lasting = state.recent.filter((h) => h.t >= open.start && (end === null || h.t < end));
   const since = lasting.length > 0 ? lasting : state.recent;
@@ -301,6 +302,7 @@ function partingFinding(state: SocState, open: OpenParting, history: SiteHistory
     start: epochMs(open.start),
     detectedAt: epochMs(open.detectedAt),
     end: end === null ? null : epochMs(end),
+    ...(endToldAt === null ? {} : { endToldAt: epochMs(endToldAt) }),
     severity: 'soon',
     ...(kind === 'pack_not_carrying'
       ? currentFigures(figures[shown]?.currentShare ?? null, state.baselineFigures[shown]?.currentShare ?? null)
@@ -363,7 +365,7 @@ function answer(state: SocState, history: SiteHistory): Answer {
 
 export const socDivergence: Analyzer<SocState> = {
   name: 'soc_divergence',
-  version: 2,
+  version: 3,
   begin: () => fresh([], null, []),
   fold,
   answer,

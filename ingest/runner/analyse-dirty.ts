@@ -3,7 +3,7 @@ import type { BoardReads } from '../store/board-reads.ts';
 import type { DerivedStore } from '../store/derived-store.ts';
 import type { ReadingStore } from '../store/reading-store.ts';
 import { MINUTE_MS, SECOND_MS } from '../vocabulary/time.ts';
-import { analyseSite } from './analyse-site.ts';
+import { judgeSite } from './judge-site.ts';
 
 /** News that still come in are waited for, so that a backfill is folded once … */
 const REST_MS = 2 * SECOND_MS;
@@ -68,7 +68,7 @@ export function createDirtyAnalysis(
         waiting.delete(site);
         judgedMs.set(site, nowMs);
         try {
-          if (judge(store, derived, site)) changed++;
+          if (judgeSite(store, derived, site).isOther) changed++;
         } catch (error) {
           failed(site, error);
         }
@@ -77,13 +77,4 @@ export function createDirtyAnalysis(
       return changed;
     },
   };
-}
-
-/** @returns whether the answer is another one; then the change number is raised, which is how the board learns of it */
-function judge(store: ReadingStore, derived: DerivedStore, site: string): boolean {
-  const before = JSON.stringify(derived.answer(site));
-  analyseSite(store, derived, site, { asOf: null, mayWrite: true });
-  const isOther = JSON.stringify(derived.answer(site)) !== before;
-  if (isOther) store.transaction(() => store.nextChange());
-  return isOther;
 }

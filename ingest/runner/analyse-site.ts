@@ -10,6 +10,7 @@ import type { Analysed, DerivedStore, SiteAnswer } from '../store/derived-store.
 import type { ReadingStore, StoredSource } from '../store/reading-store.ts';
 import { DAY_MS, dayOf, type EpochMs, T_MAX_MS, T_MIN_MS } from '../vocabulary/time.ts';
 import { answerOf, beginStates, foldDay, PROGRAM, type States } from './fold-analyzers.ts';
+import { type LineAt, linesAside } from './lines-aside.ts';
 import { onceTakenIn } from './once-taken-in.ts';
 import { readDay } from './read-day.ts';
 import { setAsideOf } from './set-aside-of.ts';
@@ -33,7 +34,12 @@ interface SiteView {
   readonly recordSeq: number;
   readonly change: number;
   readonly now: number;
-  readonly setAside: readonly { readonly source: number; readonly t: number }[];
+  readonly setAside: readonly AsideAt[];
+}
+
+/** A reading that is set aside, or a line of settings or alarms. */
+interface AsideAt extends LineAt {
+  readonly isLine?: true;
 }
 
 /**
@@ -64,7 +70,7 @@ export function analyseSite(
   const from = isUsable ? derived.stateBefore(site, firstDirty ?? T_MAX_MS) : null;
   const fold = foldFrom(store, view, from, options.asOf);
   const told = answerOf(fold.states, view.history, view.now as EpochMs);
-  const answer = { ...told, findings: onceTakenIn(store, view.heads, told.findings) };
+  const answer = { ...told, findings: onceTakenIn(store, view, told.findings) };
   if (options.mayWrite && options.asOf === null) {
     const newest = fold.newestDay ?? T_MIN_MS;
     const keep = (dayMs: number): boolean =>
@@ -90,7 +96,7 @@ function firstDirtyDay(
   asOf: number | null,
 ): number | null {
   const before = JSON.parse(kept.setAside) as SiteView['setAside'];
-  const name = ({ source, t }: { source: number; t: number }): string => `${source} ${t}`;
+  const name = ({ source, t, isLine }: AsideAt): string => `${source} ${t} ${isLine === true}`;
   const was = new Set(before.map(name));
   const is = new Set(view.setAside.map(name));
   const differing = [...before.filter((r) => !is.has(name(r))), ...view.setAside.filter((r) => !was.has(name(r)))];
@@ -110,11 +116,15 @@ function foldFrom(
   let states = from === null ? beginStates(view.history) : (JSON.parse(from.states) as States);
   const byDay = new Map<number, string>();
   const setAside = new Map<number, Set<number>>();
-  for (const { source, t } of view.setAside) setAside.set(source, (setAside.get(source) ?? new Set()).add(t));
+  const lines = new Map<number, Set<number>>();
+  for (const { source, t, isLine } of view.setAside) {
+    const bySource = isLine === true ? lines : setAside;
+    bySource.set(source, (bySource.get(source) ?? new Set()).add(t));
+  }
   let newestDay = from?.day ?? null;
   for (const day of store.siteDays(view.history.site)) {
     if ((from !== null && day <= from.day) || (asOf !== null && day > asOf)) continue;
-    const block = readDay(store, view.sources, view.history, day, { upTo: asOf, setAside });
+    const block = readDay(store, view.sources, view.history, day, { upTo: asOf, setAside, lines });
     if (block === null) continue;
     states = foldDay(states, block, view.history);
     // The text is what is kept, so the next fold starts from the text: a state that does not survive it fails at once.
@@ -131,7 +141,9 @@ function viewSite(store: ReadingStore, site: string, asOf: number | null): SiteV
   if (recorded === null) return null;
   const change = store.change();
   const sources = store.sources(site);
-  const { heads, setAside } = setAsideOf(store, sources, asOf);
+  const aside = setAsideOf(store, sources, asOf);
+  const { heads } = aside;
+  const lines = linesAside(store, site, sources, aside, asOf).map((line) => ({ ...line, isLine: true as const }));
   const { history, seq } = recorded;
   return {
     sources,
@@ -139,8 +151,8 @@ function viewSite(store: ReadingStore, site: string, asOf: number | null): SiteV
     history,
     recordSeq: seq,
     change,
-    setAside,
-    now: nowOf(store, history, sources, heads, setAside, asOf),
+    setAside: [...aside.setAside, ...lines],
+    now: nowOf(store, history, sources, heads, aside.setAside, asOf),
   };
 }
 

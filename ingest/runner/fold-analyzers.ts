@@ -1,5 +1,6 @@
 /** All analyzers as one fold: the only place that knows them all. */
 import type { DayBlock } from '../alignment/day-block.ts';
+import { withAlarms } from '../analysis/alarms.ts';
 import type { Analyzer } from '../analysis/analyzer.ts';
 import { ANALYZERS } from '../analysis/analyzers.ts';
 import { backupEvents } from '../analysis/backup-events.ts';
@@ -30,13 +31,16 @@ export function foldDay(states: States, block: DayBlock, history: SiteHistory): 
 /** Findings of all analyzers joined into one a condition, in order of start; events; what could not be told. */
 export function answerOf(states: States, history: SiteHistory, asOf: EpochMs): SiteAnswer {
   const answers = ALL.map((analyzer) => analyzer.answer(states[analyzer.name], history, asOf));
-  const findings = oneCondition(answers.flatMap((a) => a.findings));
+  const joined = oneCondition(answers.flatMap((a) => a.findings));
+  // Last, so that every kind carries the equipment's own alarms, joined findings too.
+  const findings = withAlarms(joined, states.alarms as Parameters<typeof withAlarms>[1]);
   return {
     findings: [...findings].sort(byStart),
     events: backupEvents(states.backup_events as Parameters<typeof backupEvents>[0], history),
     cannotTell: answers.flatMap((a) => a.cannotTell),
     figures: answers.flatMap((a) => a.figures ?? []),
     shareCharts: answers.flatMap((a) => a.shareCharts ?? []),
+    autonomy: answers.flatMap((a) => a.autonomy ?? []),
   };
 }
 

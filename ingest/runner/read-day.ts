@@ -8,6 +8,7 @@ import { COLUMNS, type QuantityId, type SourceKind } from '../vocabulary/quantit
 import type { SettingValue } from '../vocabulary/reading.ts';
 import { resolveClaims } from '../vocabulary/resolve-claims.ts';
 import { DAY_MS, type EpochMs, epochMs } from '../vocabulary/time.ts';
+import { utcOffsetMs } from './utc-offset.ts';
 
 const DIVISORS: { readonly [Kind in SourceKind]: readonly number[] } = {
   unit: COLUMNS.unit.map((c) => 10 ** c.decimals),
@@ -22,6 +23,8 @@ export interface DayCut {
   readonly upTo: number | null;
   /** Times of set-aside readings by source. */
   readonly setAside: ReadonlyMap<number, ReadonlySet<number>>;
+  /** Times of set-aside lines of settings and alarms by source; absent: none. */
+  readonly lines?: ReadonlyMap<number, ReadonlySet<number>>;
 }
 
 /**
@@ -62,12 +65,16 @@ export function readDay(
       days[kind].set(id, day);
       isEmpty = false;
     }
-    if (kind === 'unit') settings.push(...settingChanges(store, source, id, dayMs, to));
-    for (const { t, alarm, state } of store.alarms(source, dayMs, to)) alarms.push({ id, t: epochMs(t), alarm, state });
+    const aside = cut.lines?.get(source);
+    const counts = ({ t }: { readonly t: number }): boolean => aside?.has(t) !== true;
+    if (kind === 'unit') settings.push(...settingChanges(store, source, id, dayMs, to).filter(counts));
+    for (const { t, alarm, state } of store.alarms(source, dayMs, to).filter(counts))
+      alarms.push({ id, t: epochMs(t), alarm, state });
   }
   if (isEmpty && settings.length === 0 && alarms.length === 0) return null;
   return {
     day: dayMs as EpochMs,
+    utcOffsetMs: utcOffsetMs(record.timezone, dayMs),
     units: days.unit,
     packs: days.pack,
     bank: days.bank.get('bank') ?? null,

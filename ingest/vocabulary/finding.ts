@@ -63,6 +63,8 @@ export interface Finding {
   readonly detectedAt: EpochMs;
   /** null while it lasts. */
   readonly end: EpochMs | null;
+  /** Time of the newest reading needed before its end could be told; only while findings are joined. */
+  readonly endToldAt?: EpochMs;
   readonly severity: Severity;
   /** What the figures are of, in words: 'share of output power'. */
   readonly measure: string;

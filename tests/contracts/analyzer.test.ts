@@ -54,6 +54,8 @@ const LOG: Line[] = [
   { t: at('21:00'), unit: 'u2', settings: { battery_type: 'lithium', firmware: '1' } },
   { t: at('22:00'), unit: 'u2', settings: { battery_type: 'lead', firmware: '2' } },
   { t: at('+1 02:00'), unit: 'u2', settings: { battery_type: 'lithium' } },
+  { t: at('23:02'), unit: 'u1', alarm: 'grid lost', state: 'raised' },
+  { t: at('+1 01:02'), unit: 'u1', alarm: 'grid lost', state: 'cleared' },
 ];
 
 /** Readings with nothing in them, and a day on which one unit says one thing. */

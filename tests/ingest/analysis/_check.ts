@@ -1,6 +1,6 @@
 /** Text in, findings out: day blocks from lines like those of a log, so that a case does not know the analyzers. */
 import { expect } from 'vitest';
-import type { DayBlock, SettingChange, SourceDay } from '../../../ingest/alignment/day-block.ts';
+import type { AlarmChange, DayBlock, SettingChange, SourceDay } from '../../../ingest/alignment/day-block.ts';
 import type { Analyzer } from '../../../ingest/analysis/analyzer.ts';
 import { recordAt } from '../../../ingest/site/history.ts';
 import type { SiteHistory, SiteRecord } from '../../../ingest/site/record.ts';
@@ -36,7 +36,7 @@ export function lines(from: string, to: string, everyS: number, line: (t: number
   return out;
 }
 
-const KEYS = new Set(['t', 'unit', 'pack', 'bank', 'meter', 'settings']);
+const KEYS = new Set(['t', 'unit', 'pack', 'bank', 'meter', 'settings', 'alarm', 'state']);
 
 function sourceOf(line: Line): { kind: SourceKind; id: string } {
   if (line.unit !== undefined) return { kind: 'unit', id: line.unit };
@@ -66,8 +66,14 @@ function sourceDay(kind: SourceKind, id: string, own: readonly Line[]): SourceDa
   return { id, tMs: Float64Array.from(sorted, ({ t }) => t), columns };
 }
 
+function alarmOf(line: Line): AlarmChange[] {
+  if (line.alarm === undefined) return [];
+  const state = line.state === 'cleared' ? 'cleared' : 'raised';
+  return [{ id: sourceOf(line).id, t: epochMs(line.t), alarm: String(line.alarm), state }];
+}
+
 function blockOf(day: number, own: readonly Line[]): DayBlock {
-  const readings = own.filter((line) => line.settings === undefined);
+  const readings = own.filter((line) => line.settings === undefined && line.alarm === undefined);
   const settings: SettingChange[] = own
     .flatMap((line) =>
       Object.entries(line.settings ?? {}).map(([key, value]) => ({ unit: line.unit!, t: epochMs(line.t), key, value })),
@@ -100,7 +106,7 @@ function blockOf(day: number, own: readonly Line[]): DayBlock {
     bank: byKind('bank').get('bank') ?? null,
     meters: byKind('meter'),
     settings,
-    alarms: [],
+    alarms: own.flatMap(alarmOf).sort((a, b) => a.t - b.t || (a.id < b.id ? -1 : a.id > b.id ? 1 : 0)),
   };
 }
 
@@ -190,7 +196,7 @@ export function nowOf(site: SiteHistory, log: readonly Line[]): number {
     .map((name) =>
       Math.max(
         ...log
-          .filter((line) => line.settings === undefined)
+          .filter((line) => line.settings === undefined && line.alarm === undefined)
           .filter((line) => `${sourceOf(line).kind}/${sourceOf(line).id}` === name)
           .map(({ t }) => t),
       ),

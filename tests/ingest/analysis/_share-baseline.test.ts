@@ -24,7 +24,7 @@ function bins(
     z = rho * z + Math.sqrt(1 - rho * rho) * normal();
     const totalW = load + spread * (random() - 0.5);
     const first = offset + slope * totalW + (points / 100) * totalW * z;
-    return { t: k * HOUR_MS, totalW, unitW: [first, totalW - first], balance: [1.05, null] };
+    return { t: k * HOUR_MS, totalW, unitW: [first, totalW - first], balance: [1.05, null], volts: null };
   });
 }
 

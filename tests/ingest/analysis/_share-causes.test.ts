@@ -16,7 +16,7 @@ function bins(count: number, power: Power, { gain = 1, seed = 4, hasBalance = tr
     const read = second * gain + 0.004 * realW * normal();
     const first = realW - second;
     const balance = [1.03, hasBalance && read > 0 ? (1.03 * second) / read : null];
-    return { t: k * HOUR_MS, totalW: first + read, unitW: [first, read], balance };
+    return { t: k * HOUR_MS, totalW: first + read, unitW: [first, read], balance, volts: null };
   });
 }
 const half: Power = (w) => 0.5 * w;

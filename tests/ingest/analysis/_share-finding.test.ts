@@ -10,7 +10,7 @@ const bins = (count: number, from: number, share: number): ShareBin[] =>
   Array.from({ length: count }, (_, k) => {
     const totalW = 5000 + 2000 * Math.sin(k);
     const unitW = [(1 - share) * totalW, share * totalW];
-    return { t: from + k * HOUR_MS, totalW, unitW, balance: [null, null] };
+    return { t: from + k * HOUR_MS, totalW, unitW, balance: [null, null], volts: null };
   });
 
 const START = at('+9 06:00');

@@ -12,7 +12,17 @@ const BIN_MS = 15 * MINUTE_MS;
 function bin(t: number, parts: readonly number[], more: Partial<PowerBin> = {}): PowerBin {
   const totalW = 5000 + 2000 * Math.sin(t / 3e6);
   const unitW = parts.map((part) => part * totalW);
-  return { t, endMs: t + BIN_MS, mode: 'grid', unitW, totalW, inputW: parts.map(() => null), minutes: 15, ...more };
+  return {
+    t,
+    endMs: t + BIN_MS,
+    mode: 'grid',
+    unitW,
+    totalW,
+    inputW: parts.map(() => null),
+    outputV: null,
+    minutes: 15,
+    ...more,
+  };
 }
 
 /** Feeds 40 bins a day from 06:00 on. */
@@ -93,7 +103,7 @@ describe('changedUnit', () => {
   const group = (...parts: readonly number[]) => {
     const bins = Array.from({ length: 60 }, (_, k) => {
       const { totalW, unitW } = bin(k * BIN_MS, parts);
-      return { t: k * BIN_MS, totalW, unitW, balance: parts.map(() => null) };
+      return { t: k * BIN_MS, totalW, unitW, balance: parts.map(() => null), volts: null };
     });
     return { baseline: fitBaseline(bins, 8000), bins };
   };

@@ -153,4 +153,45 @@ describe('excursions', () => {
     ]);
     checkEveryCut(excursions, siteOf({ intervalS: 30 }), log);
   }, 30_000);
+
+  test('says how fast it moved and over what window, when it was back, and which published limits it kept', () => {
+    const log = island(
+      ['09:20', '09:21', { output_frequency_hz: 46 }],
+      ['09:21', '09:21:30', { output_frequency_hz: 48 }],
+    );
+    const [finding] = findingsOf(excursions, ONE, log);
+    expect(finding!.evidence).toMatchObject({
+      rate_of_change_hz_per_s: -0.4,
+      rate_window_s: 10,
+      settling_s: 90,
+      deviation_pct: -8,
+      within_en_50160_always: true,
+      iso_8528_5_transient_class: 'G2',
+    });
+  });
+
+  test('a load that only the odd unit has been read under is an overload all the same', () => {
+    const log = [
+      ...island(['09:20', '09:20:10', { output_frequency_hz: 48.2, output_power_w: 8900 }]),
+      ...lines('09:00', '10:00', 10, (t) => (t < at('09:10') || t >= at('09:50') ? GRID : BACKUP)).map((line) => ({
+        ...line,
+        unit: 'u2',
+        t: line.t + 5000,
+      })),
+    ];
+    expect(findingsOf(excursions, siteOf(), log)[0]!.causes[0]!.cause).toBe('overload');
+  });
+
+  test('PV that its own inverter holds back at a full battery is a surplus, though nothing measures it', () => {
+    const site = siteOf({ units: [{ id: 'u1' }], more: { ac_coupled_pv: true, island_frequency_band_hz: [49, 51] } });
+    const log = island(['09:20', '09:22', { output_frequency_hz: 51.6, output_power_w: 40, battery_soc_pct: 98 }]);
+    expect(findingsOf(excursions, site, log)[0]!.causes[0]!.cause).toBe('surplus_generation');
+    const within = siteOf({ units: [{ id: 'u1' }], more: { ac_coupled_pv: true, island_frequency_band_hz: [49, 52] } });
+    check(excursions, within, log, []);
+  });
+
+  test('a frequency that rises with nothing to raise it stays unexplained', () => {
+    const log = island(['09:20', '09:22', { output_frequency_hz: 51.6, battery_soc_pct: 60 }]);
+    expect(findingsOf(excursions, ONE, log)[0]!.causes).toEqual([{ cause: 'unexplained', weight: 1 }]);
+  });
 });

@@ -82,6 +82,29 @@ describe('oneCondition', () => {
     expect(kept(mismatch('10:00'), drift('u2', '+30 10:05', 'backup'))).toEqual(['settings_mismatch u2']);
   });
 
+  test.each(['pack_not_carrying', 'soc_divergence'] as const)(
+    'what an open %s covered does not come up again when that has ended before it',
+    (kind) => {
+      const first = finding('pack_not_carrying', 'p2', '10:00');
+      const second = finding(kind, 'p2', '+2 10:00');
+      expect(kept(first, second)).toEqual(['pack_not_carrying p2']);
+      const ended = { ...first, end: epochMs(at('+2 08:00')), endToldAt: epochMs(at('+3 20:00')) };
+      expect(kept(ended, second)).toEqual(['pack_not_carrying p2']);
+      const later = finding(kind, 'p2', '+4 10:00');
+      expect(kept(ended, later)).toEqual([`${kind} p2`, 'pack_not_carrying p2'].sort());
+    },
+  );
+
+  test('a parting that two tests raise is the one raised first, and when its end was told is not said', () => {
+    const first = finding('soc_divergence', 'p1', '10:00', { value: 1 });
+    const second = finding('soc_divergence', 'p1', '11:00', {
+      end: epochMs(at('20:00')),
+      endToldAt: epochMs(at('22:00')),
+    });
+    expect(oneCondition([second, first])).toEqual([first]);
+    expect(oneCondition([second])[0]).not.toHaveProperty('endToldAt');
+  });
+
   test.each(['pack_not_carrying', 'pack_capacity_loss'] as const)('%s covers the parting of the same pack', (kind) => {
     expect(kept(finding(kind, 'p2', '10:00'), finding('soc_divergence', 'p2', '12:00'))).toEqual([`${kind} p2`]);
     expect(kept(finding(kind, 'p2', '10:00'), finding('soc_divergence', 'p3', '12:00'))).toHaveLength(2);
@@ -97,5 +120,65 @@ describe('oneCondition', () => {
     ];
     expect(oneCondition(all)).toEqual(expect.arrayContaining(all));
     expect(oneCondition(all)).toHaveLength(all.length);
+  });
+
+  describe('power that goes round', () => {
+    const setpoint = [{ cause: 'setpoint_offset' as const, weight: 1 }];
+    const round = (start: string, detected: string): Finding =>
+      finding('circulating_power', 'site', start, { detectedAt: epochMs(at(detected)), value: 510 });
+    const shifted = (detected: string): Finding =>
+      drift('u2', '10:00', 'backup', { causes: setpoint, detectedAt: epochMs(at(detected)) });
+
+    test('is the setpoint’s, and of the two the first raised speaks', () => {
+      expect(kept(shifted('12:00'), round('11:00', '13:00'))).toEqual(['share_drift u2']);
+      expect(kept(shifted('14:00'), round('11:00', '13:00'))).toEqual(['circulating_power site']);
+      const [one] = oneCondition([shifted('12:00'), round('11:00', '13:00')]);
+      expect(one!.evidence.circulating_power_w).toBe(510);
+    });
+
+    test('is the settings’ where they are known to differ, whenever that was raised', () => {
+      const late = { detectedAt: epochMs(at('20:00')) };
+      expect(kept(mismatch('10:00', undefined, late), round('11:00', '13:00'))).toEqual(['settings_mismatch u2']);
+    });
+
+    test('is its own condition beside a drift of another cause, or long before one', () => {
+      expect(kept(drift('u2', '10:00', 'backup'), round('11:00', '13:00'))).toHaveLength(2);
+      const later = drift('u2', '+3 10:00', 'backup', { causes: setpoint });
+      expect(kept(later, round('11:00', '13:00'))).toHaveLength(2);
+    });
+  });
+
+  test('an excursion by hunting is the hunting, one by overload is not', () => {
+    const hunt = finding('hunting', 'site', '10:00');
+    const swung = finding('frequency_excursion', 'site', '10:01', { causes: [{ cause: 'hunting', weight: 0.9 }] });
+    const sagged = finding('frequency_excursion', 'site', '10:01', { causes: [{ cause: 'overload', weight: 0.9 }] });
+    expect(kept(hunt, swung)).toEqual(['hunting site']);
+    expect(kept(hunt, sagged)).toEqual(['frequency_excursion site', 'hunting site']);
+  });
+
+  test('a unit whose clock is known to be off by as much did not lose the grid alone', () => {
+    const clockOff = (value: number): Finding => finding('clock_offset', 'u2', '09:00', { value });
+    const alone = finding('single_unit_grid_loss', 'u2', '10:30', { end: epochMs(at('11:00')) });
+    expect(kept(clockOff(-3600), alone)).toEqual(['clock_offset u2']);
+    expect(kept(clockOff(20), alone)).toHaveLength(2);
+  });
+
+  test('a power that stands still is why every share moves, once it is known to', () => {
+    const stuck = (quantity: string): Finding =>
+      finding('stuck_reading', 'u1', '10:00', { evidence: { quantities: [quantity] } });
+    const moved = drift('u2', '10:30', 'grid');
+    expect(kept(stuck('output_power_w'), moved)).toEqual(['stuck_reading u1']);
+    expect(kept(stuck('heatsink_temperature_c'), moved)).toHaveLength(2);
+    const earlier = { ...moved, detectedAt: epochMs(at('10:40')) };
+    expect(kept(stuck('output_power_w'), earlier)).toHaveLength(2);
+  });
+
+  test('a unit that sees no battery has no battery voltage that could be stuck', () => {
+    const unseen = finding('battery_unseen', 'u3', '10:00', { detectedAt: epochMs(at('10:10')) });
+    const stuck = (unit: string, quantity: string): Finding =>
+      finding('stuck_reading', unit, '10:00', { evidence: { quantities: [quantity] } });
+    expect(kept(unseen, stuck('u3', 'dc_voltage_v'))).toEqual(['battery_unseen u3']);
+    expect(kept(unseen, stuck('u2', 'dc_voltage_v'))).toHaveLength(2);
+    expect(kept(unseen, stuck('u3', 'output_power_w'))).toHaveLength(2);
   });
 });

@@ -71,13 +71,20 @@ describe('outputLost', () => {
     ]);
     expect(finding).toMatchObject({ value: 0, baseline: 230, limit: 23 });
     expect(finding!.evidence).toEqual({
+      reason: 'charge',
+      reasons_in_question: ['charge', 'fault'],
       phases: ['L1'],
       during_grid_loss: true,
       soc_pct: 7,
+      low_soc_cutoff_pct: null,
+      reserve_soc_pct: 20,
+      dc_voltage_v: null,
       load_before_w: 1000,
       rated_power_w: 8000,
+      load_over_rating_max: 0.13,
       heatsink_temperature_max_c: 40,
       modes: ['u1 fault'],
+      fault_codes: [],
     });
   });
 
@@ -89,4 +96,50 @@ describe('outputLost', () => {
       log.filter(({ t }) => t >= at('09:15') && t < at('09:37')),
     );
   }, 30_000);
+
+  const ONE = siteOf({ units: [{ id: 'u1' }] });
+  const OVER = { ...BACKUP, output_power_w: 9100 };
+  /** One unit; before the loss at 09:20 other values, and lines of their own. */
+  const leadingTo = (values: Partial<Line>, more: readonly Line[] = [], lost: Partial<Line> = LOST): Line[] => [
+    ...unit('u1', ['09:20', '09:30'], lost).map((line) =>
+      line.t >= at('09:15') && line.t < at('09:20') ? { ...line, ...values } : line,
+    ),
+    ...more,
+  ];
+  const charge = (pct: number): Line[] => lines('09:00', '10:00', 60, () => ({ bank: 'bank', bank_soc_pct: pct }));
+
+  test.each<[string, string, Line[]]>([
+    [
+      'a charge at the cutoff that the units are set to',
+      'charge',
+      [...leadingTo({}, charge(31)), { t: at('09:00'), unit: 'u1', settings: { low_soc_cutoff_pct: 30 } }],
+    ],
+    [
+      'a battery voltage that has broken down',
+      'charge',
+      leadingTo({ dc_voltage_v: 44 }, [...lines('09:00', '10:00', 60, () => ({ pack: 'p1', soc_pct: 55 }))]),
+    ],
+    ['a load over the rating', 'overload', leadingTo(OVER, charge(80))],
+    [
+      'heat',
+      'temperature',
+      leadingTo({ heatsink_temperature_c: 84 }, charge(80), { ...LOST, heatsink_temperature_c: 84 }),
+    ],
+    [
+      'an alarm of the equipment',
+      'overload',
+      leadingTo({}, [...charge(80), { t: at('09:20:04'), unit: 'u1', alarm: 'output overload', state: 'raised' }]),
+    ],
+    ['a fault code alone', 'fault', leadingTo({}, charge(80), { ...LOST, fault_code: 31 })],
+    ['nothing that was read', 'unknown', leadingTo({}, charge(80), { ...LOST, mode: 'off' })],
+  ])('names its reason: %s is %s', (_, reason, log) => {
+    const site = siteOf({ units: [{ id: 'u1' }], packs: ['p1'] });
+    const [finding] = findingsOf(outputLost, site, log);
+    expect(finding!.evidence.reason).toBe(reason);
+  });
+
+  test('keeps the maker’s own numbers that come in about the loss', () => {
+    const [finding] = findingsOf(outputLost, ONE, leadingTo({}, [], { ...LOST, fault_code: 31 }));
+    expect(finding!.evidence.fault_codes).toEqual(['u1 31']);
+  });
 });

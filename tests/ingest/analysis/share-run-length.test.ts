@@ -39,7 +39,7 @@ function* binsOf({ seed, noise, mode, days, isLoaded, shiftPoints = () => 0 }: S
     const totalW = 3500 + 6000 * random();
     const share = 0.46 + (shiftPoints(t) + noise.sd * z) / 100;
     const unitW = [share * totalW, (1 - share) * totalW];
-    yield { t, endMs: t + BIN_MS, mode, unitW, totalW, inputW: [null, null], minutes: 15 };
+    yield { t, endMs: t + BIN_MS, mode, unitW, totalW, inputW: [null, null], outputV: null, minutes: 15 };
   }
 }
 

@@ -185,3 +185,32 @@ function byTheContract(fleet: Fleet, log: readonly Line[]): unknown[][] {
   }
   return [...seen.values()];
 }
+
+describe('a whole site that falls silent', () => {
+  const AWAY = { mode: 'backup', grid_voltage_v: 0 };
+  const ON = { mode: 'grid', grid_voltage_v: 230 };
+  /** Two units and a pack without a reading from 10:00 to 11:00, off the grid in the span. */
+  const silent = (from: string, to: string): Line[] =>
+    [...u1(['10:01', '11:00']), ...u2(['10:01', '11:00']), ...p1(['10:01', '11:00'])].map((line) =>
+      line.unit === undefined ? line : { ...line, ...(line.t >= at(from) && line.t < at(to) ? AWAY : ON) },
+    );
+  const evidence = (log: readonly Line[], asOf?: number) =>
+    findingsOf(silences, SITE, log, asOf).find(({ kind }) => kind === 'site_silent')?.evidence;
+
+  test('with its last word from off the grid has probably a router without backup', () => {
+    expect(evidence(silent('09:58', '11:30'))).toMatchObject({ in_grid_loss: true, probably: 'router without backup' });
+  });
+
+  test('so has one whose first word is from off the grid, before the set is back on it', () => {
+    expect(evidence(silent('10:30', '11:03'))).toMatchObject({ in_grid_loss: true });
+  });
+
+  test('on the grid before and after has lost something else', () => {
+    expect(evidence(silent('09:20', '09:40'))).toMatchObject({ in_grid_loss: false, probably: null });
+  });
+
+  test('says so while it lasts, by the heartbeat', () => {
+    const log = silent('09:58', '11:30').filter(({ t }) => t < at('10:30'));
+    expect(evidence(log, at('10:45'))).toMatchObject({ in_grid_loss: true });
+  });
+});

@@ -10,6 +10,6 @@ describe('kindsNotJudged', () => {
 
   test('asked for a judged kind is empty, asked for another names it', () => {
     expect(kindsNotJudged('share_drift')).toEqual([]);
-    expect(kindsNotJudged('hunting')).toEqual(['hunting']);
+    expect(kindsNotJudged('slow_changeover')).toEqual(['slow_changeover']);
   });
 });
