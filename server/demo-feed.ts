@@ -1,86 +1,37 @@
 /**
- * A process that lives some sites of the demo fleet: their past goes straight into the store, their present is written
- * as log lines to a folder that the worker reads, as a gateway would. Besides the command line the only file that knows the demo.
+ * A process that lives the past of some sites of the demo fleet, straight into the store, up to now; then it ends, and
+ * `demo-sites.ts` lives on from where it left them.
  */
-import { appendFileSync, mkdirSync } from 'node:fs';
-import { join } from 'node:path';
 import { planFleet } from '../ingest/demo/fleet.ts';
+import { type FleetSeed, keepHeldSite, openHeldSite } from '../ingest/demo/live/site-file.ts';
 import { createSink } from '../ingest/demo/log-lines.ts';
-import { createRowSink, takeBatch } from '../ingest/demo/row-sink.ts';
-import { createSiteRun, simulateDay, sourceKeys } from '../ingest/demo/simulate-site.ts';
+import { createRowSink, type RowSink, takeBatch } from '../ingest/demo/row-sink.ts';
+import { beginSiteDay, runTick, type SiteRun, simulateDay, sourceKeys } from '../ingest/demo/simulate-site.ts';
 import { siteDocuments } from '../ingest/demo/site-documents.ts';
+import { hasOutage } from '../ingest/demo/site-state.ts';
 import { createIntake } from '../ingest/intake/intake.ts';
 import { checkSites } from '../ingest/site/check-sites.ts';
 import { openStore } from '../ingest/store/open-store.ts';
 import { createReadingStore, type ReadingStore } from '../ingest/store/reading-store.ts';
+import { shownAt } from '../ingest/vocabulary/fast-clock.ts';
 import type { ReadingBatch } from '../ingest/vocabulary/reading.ts';
 import { NeedsOperator } from '../ingest/vocabulary/refusal.ts';
-import { DAY_MS, dayOf, epochMs, formatDay, parseTime } from '../ingest/vocabulary/time.ts';
+import { DAY_MS, dayOf } from '../ingest/vocabulary/time.ts';
 import { createNdjsonDecoder } from '../ingest/wire/ndjson.ts';
-import type { DemoPlan, FeedMessage, FeedTask } from './process/demo-plan.ts';
+import { demoStates, type FeedMessage, type FeedTask, periodOf } from './process/demo-plan.ts';
 
 /** Gathered readings beyond it are stored: two processes do so at once. */
 const PENDING_MAX_BYTES = 24 * 1024 * 1024;
-/** How often lines that are due are written. */
-const WRITE_EVERY_MS = 3000;
-
-type SiteRun = ReturnType<typeof createSiteRun>;
-
-/** A line of the present day that is not due yet. */
-interface DueLine {
-  readonly t: number;
-  readonly text: string;
-}
-
-interface LivingSite {
-  readonly site: string;
-  readonly run: SiteRun;
-  /** Midnight of the newest simulated day. */
-  day: number;
-  /** In order of time. */
-  due: DueLine[];
-}
+/** Ticks of what is left of a day that was lived in part. */
+const FINE_MS = 10_000;
 
 const tell = (message: FeedMessage): void => {
   if (process.connected) process.send?.(message);
 };
 
-function periodOf({ from, days, everyS, eventEveryS }: DemoPlan) {
-  return {
-    from: epochMs(from),
-    to: epochMs(from + days * DAY_MS),
-    everyMs: everyS * 1000,
-    eventEveryMs: eventEveryS * 1000,
-  };
-}
-
-/** Large days leave large buffers behind; the present needs small ones. */
-function shrink(run: SiteRun): void {
-  for (const files of run.fileSets) for (const sink of files) Object.assign(sink, createSink());
-}
-
-/** Lines of a day: those up to `now` in one piece, the others in order of time. */
-function splitDay(bytes: Uint8Array, nowMs: number): { readonly past: Uint8Array; readonly due: DueLine[] } {
-  const decoder = new TextDecoder();
-  const past: string[] = [];
-  const due: DueLine[] = [];
-  for (const text of decoder.decode(bytes).split('\n')) {
-    if (text === '') continue;
-    const t = timeOf(text);
-    if (t <= nowMs) past.push(`${text}\n`);
-    else due.push({ t, text });
-  }
-  return { past: new TextEncoder().encode(past.join('')), due: due.sort((a, b) => a.t - b.t) };
-}
-
-function timeOf(line: string): number {
-  const [, text, number] = /^\{"t":(?:"([^"]+)"|(\d+))/.exec(line) ?? [];
-  return text === undefined ? Number(number) : (parseTime(text) ?? Number.NaN);
-}
-
 interface Storing {
   take(bytes: Uint8Array): void;
-  takeRows(run: SiteRun): void;
+  takeRows(run: SiteRun, rows: RowSink): void;
   flush(): void;
   readonly lines: number;
 }
@@ -98,8 +49,8 @@ function createStoring(store: ReadingStore): Storing {
     take(bytes) {
       takeBatchIn(decoder.decode(bytes, 1));
     },
-    takeRows(run) {
-      if (run.rows !== null) takeBatchIn(takeBatch(run.rows, sourceKeys(run)));
+    takeRows(run, rows) {
+      takeBatchIn(takeBatch(rows, sourceKeys(run)));
     },
     flush: () => void intake.flush(),
     get lines() {
@@ -108,99 +59,113 @@ function createStoring(store: ReadingStore): Storing {
   };
 }
 
-/** Lives a site from the plan's start to now. Days that are stored already are lived again, unseen: the same plan gives the same days. */
+/** Readings that an earlier process has sent already, up to the newest of their source, are not stored again with other noise. */
+function dropKnown(rows: RowSink, newest: readonly number[]): void {
+  let kept = 0;
+  let readings = 0;
+  for (let at = 0; at < rows.length; ) {
+    const next = at + 3 + 2 * rows.rows[at + 2]!;
+    if (rows.rows[at + 1]! > (newest[rows.rows[at]!] ?? Number.NEGATIVE_INFINITY)) {
+      rows.rows.copyWithin(kept, at, next);
+      kept += next - at;
+      readings += 1;
+    }
+    at = next;
+  }
+  rows.length = kept;
+  rows.readings = readings;
+}
+
+/**
+ * Lives a site up to now: from where its file stands, else from the beginning of the plan.
+ *
+ * @returns false where it was stopped on the way
+ */
 async function catchUp(
   store: ReadingStore,
-  run: SiteRun,
-  site: string,
-  from: number,
-  pause: () => Promise<boolean>,
-): Promise<LivingSite | null> {
+  seed: FleetSeed,
+  place: number,
+  { nowMs, pause }: { nowMs(): number; pause(): Promise<boolean> },
+): Promise<boolean> {
+  const held = openHeldSite(seed, place);
+  const { run } = held;
   const storing = createStoring(store);
-  const newest = Math.max(from, ...store.sources(site).map(({ source }) => store.newestReading(source) ?? from));
-  const today = dayOf(Date.now());
   const rows = createRowSink();
-  let due: DueLine[] = [];
-  for (let day = from; day <= today; day += DAY_MS) {
-    // The past needs no text: only settings, alarms and what came late are lines.
-    run.rows = day === today ? null : rows;
-    const [file] = simulateDay(run, day);
-    const bytes = file?.bytes ?? new Uint8Array(0);
-    if (day === today) {
-      const split = splitDay(bytes, Date.now());
-      storing.take(split.past);
-      due = split.due;
-    } else if (day >= dayOf(newest)) {
-      storing.takeRows(run);
-      storing.take(bytes.slice());
-    } else {
-      rows.length = 0;
-      rows.readings = 0;
-    }
-    if (await pause()) return null;
+  run.rows = rows;
+  const newest = newestOf(store, run);
+  const { period } = seed;
+  let at = held.nextMs ?? period.from;
+  for (;;) {
+    const day = dayOf(at);
+    const isWhole = at === day && day + DAY_MS <= nowMs();
+    const dtMs = at > day ? FINE_MS : hasOutage(run.state, day) ? period.eventEveryMs : period.everyMs;
+    const lived = isWhole ? wholeDay(run, day) : partOfDay(run, at, Math.min(day + DAY_MS, nowMs()), dtMs);
+    at = lived.nextMs;
+    // The days of the past are the same whenever they are lived: what is stored of them already stays one reading.
+    if (held.nextMs !== null) dropKnown(rows, newest);
+    storing.takeRows(run, rows);
+    storing.take(lived.text);
+    if (await pause()) return false;
+    if (at + Math.max(dtMs, FINE_MS) > nowMs()) break;
   }
   storing.flush();
-  shrink(run);
-  tell({ site, lines: storing.lines });
-  return { site, run, day: today, due };
+  keepHeldSite(seed, held, at);
+  tell({ site: held.site, place, lines: storing.lines });
+  return true;
 }
 
-/** Writes what is due to the site's log of the day, and lives the next day when this one is over. */
-function writeDue(living: LivingSite, logs: string, nowMs: number): void {
-  while (nowMs >= living.day + DAY_MS) {
-    living.day += DAY_MS;
-    const [file] = simulateDay(living.run, living.day);
-    living.due.push(...splitDay(file?.bytes ?? new Uint8Array(0), Number.NEGATIVE_INFINITY).due);
-    shrink(living.run);
+/** Of each source in the order of rows. */
+function newestOf(store: ReadingStore, run: SiteRun): number[] {
+  const stored = store.sources(run.state.plan.id);
+  return sourceKeys(run).map(({ kind, id }) => {
+    const own = stored.find((one) => one.kind === kind && one.id === id);
+    return (own === undefined ? null : store.newestReading(own.source)) ?? Number.NEGATIVE_INFINITY;
+  });
+}
+
+interface Lived {
+  /** When the next tick begins. */
+  readonly nextMs: number;
+  /** What is no reading in time: settings, alarms, what came late. */
+  readonly text: Uint8Array;
+}
+
+function wholeDay(run: SiteRun, day: number): Lived {
+  const [file] = simulateDay(run, day);
+  return { nextMs: day + DAY_MS, text: file?.bytes.slice() ?? new Uint8Array(0) };
+}
+
+function partOfDay(run: SiteRun, from: number, to: number, dtMs: number): Lived {
+  const day = dayOf(from);
+  const sink = createSink();
+  if (from === day) beginSiteDay(run, day);
+  let at = from;
+  for (;;) {
+    const stepMs = Math.min(dtMs, day + DAY_MS - at);
+    if (stepMs === 0 || at + stepMs > to) break;
+    runTick(run, day, at, stepMs, [sink]);
+    at += stepMs;
   }
-  const count = living.due.findIndex(({ t }) => t > nowMs);
-  const lines = living.due.splice(0, count < 0 ? living.due.length : count);
-  if (lines.length === 0) return;
-  const folder = join(logs, living.site);
-  mkdirSync(folder, { recursive: true });
-  const byDay = new Map<string, string>();
-  for (const { t, text } of lines) byDay.set(formatDay(t), `${byDay.get(formatDay(t)) ?? ''}${text}\n`);
-  for (const [day, text] of byDay) appendFileSync(join(folder, `${day}.ndjson`), text);
+  return { nextMs: at, text: sink.bytes.subarray(0, sink.length) };
 }
 
-async function feed({ plan, places, data, logs }: FeedTask, isStopped: () => boolean): Promise<void> {
+async function feed({ plan, places, data, clock }: FeedTask, isStopped: () => boolean): Promise<void> {
   const period = periodOf(plan);
-  const plans = planFleet({ seed: plan.seed, period, sites: plan.sites });
-  const own = places.map((place) => plans[place]!);
+  const seed: FleetSeed = { seed: plan.seed, period, sites: plan.sites, folder: demoStates(data) };
+  const plans = planFleet(seed);
   const pause = (): Promise<boolean> => new Promise((resolve) => setImmediate(() => resolve(isStopped())));
-  const living: LivingSite[] = [];
+  const nowMs = (): number => shownAt(clock, Date.now());
   const db = openStore(data);
   try {
     const store = createReadingStore(db);
-    const text = own.flatMap((site) => siteDocuments(site, period)).join('---\n');
+    const text = places.flatMap((place) => siteDocuments(plans[place]!, period)).join('---\n');
     const { histories } = checkSites([{ file: 'the demo fleet', text }]);
-    for (const history of histories.values()) store.addRecord(history, Date.now());
-    for (const site of own) {
-      const run = createSiteRun(site, period, plan.seed, 'ndjson');
-      const lived = await catchUp(store, run, site.id, plan.from, pause);
-      if (lived === null) return;
-      living.push(lived);
-    }
+    for (const history of histories.values()) store.addRecord(history, nowMs());
+    for (const place of places) if (!(await catchUp(store, seed, place, { nowMs, pause }))) return;
   } finally {
     db.close();
   }
   tell({ isReady: true });
-  while (!isStopped()) {
-    for (const site of living) writeDue(site, logs, Date.now());
-    await sleep(WRITE_EVERY_MS);
-  }
-}
-
-function sleep(ms: number): Promise<void> {
-  return new Promise((resolve) => {
-    const end = (): void => {
-      clearTimeout(timer);
-      stop.signal.removeEventListener('abort', end);
-      resolve();
-    };
-    const timer = setTimeout(end, ms);
-    stop.signal.addEventListener('abort', end);
-  });
 }
 
 const stop = new AbortController();

@@ -10,6 +10,9 @@ export interface Prng {
   normal(): number;
   /** true with the probability given. */
   chance(probability: number): boolean;
+  /** Where the stream is: `restore` goes on from there. */
+  save(): readonly number[];
+  restore(saved: readonly number[]): void;
 }
 
 /** FNV-1a over the characters, so that streams of different names do not resemble each other. */
@@ -30,8 +33,14 @@ function splitmix32(state: number): () => number {
   };
 }
 
+interface Generator {
+  step(): number;
+  save(): readonly number[];
+  restore(saved: readonly number[]): void;
+}
+
 /** sfc32 (C. Doty-Humphrey, PractRand): 128 bits of state, 32 bits a step, as a signed integer. */
-function sfc32(seed: number, name: string): () => number {
+function sfc32(seed: number, name: string): Generator {
   const fill = splitmix32(seed ^ hashOf(name));
   let [a, b, c, counter] = [fill(), fill(), fill(), 1];
   const step = () => {
@@ -43,7 +52,13 @@ function sfc32(seed: number, name: string): () => number {
     return t;
   };
   for (let i = 0; i < 12; i++) step();
-  return step;
+  return {
+    step,
+    save: () => [a, b, c, counter],
+    restore(saved) {
+      [a = 0, b = 0, c = 0, counter = 0] = saved;
+    },
+  };
 }
 
 const NORMAL_COUNT = 1 << 16;
@@ -52,7 +67,7 @@ let normals: Float64Array | null = null;
 /** Box–Muller once into a table: noise is drawn a hundred million times, logarithms are not. */
 function normalTable(): Float64Array {
   if (normals !== null) return normals;
-  const step = sfc32(1, 'normal table');
+  const { step } = sfc32(1, 'normal table');
   const table = new Float64Array(NORMAL_COUNT);
   for (let i = 0; i < NORMAL_COUNT; i += 2) {
     const radius = Math.sqrt(-2 * Math.log(((step() >>> 0) + 1) / 2 ** 32));
@@ -71,7 +86,7 @@ export interface NoiseWalk {
 }
 
 export function createNoise(seed: number, name: string): NoiseWalk {
-  return { at: new Int32Array([sfc32(seed | 0, name)()]), table: normalTable() };
+  return { at: new Int32Array([sfc32(seed | 0, name).step()]), table: normalTable() };
 }
 
 /** Normal with mean 0 and standard deviation 1; a plain congruential walk is random enough for noise. */
@@ -83,7 +98,7 @@ export function drawNoise({ at, table }: NoiseWalk): number {
 
 /** @param name  tells apart the streams of one seed: 'grid of hillside-clinic' */
 export function createPrng(seed: number, name: string): Prng {
-  const step = sfc32(seed | 0, name);
+  const { step, save, restore } = sfc32(seed | 0, name);
   const uniform = () => (step() >>> 0) / 2 ** 32;
   const noise: NoiseWalk = { at: new Int32Array([step()]), table: normalTable() };
   return {
@@ -92,5 +107,10 @@ export function createPrng(seed: number, name: string): Prng {
     whole: (low, high) => low + Math.floor((high - low + 1) * uniform()),
     normal: () => drawNoise(noise),
     chance: (probability) => uniform() < probability,
+    save: () => [...save(), noise.at[0]!],
+    restore(saved) {
+      restore(saved);
+      noise.at[0] = saved[4] ?? 0;
+    },
   };
 }

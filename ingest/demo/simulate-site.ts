@@ -27,7 +27,7 @@ import { moveOn } from './tick.ts';
 import { beginDay } from './weather.ts';
 
 /** One source of lines: a unit, pack, the bank or the meter. */
-interface Source {
+export interface Source {
   readonly kind: SourceKind;
   /** Place among its kind. */
   readonly index: number;
@@ -38,7 +38,7 @@ interface Source {
   readonly jitter: Prng;
 }
 
-interface SiteRun {
+export interface SiteRun {
   readonly state: SiteState;
   readonly delivery: Delivery;
   readonly sources: readonly Source[];
@@ -52,6 +52,8 @@ interface SiteRun {
   readings: number;
   /** The instant must be worked out anew even where the load is the same. */
   isStale: boolean;
+  /** Where the streams of the loads stood when the day began. */
+  loadSeeds: readonly (readonly number[])[];
   /** Settings still to be sent today, in order. */
   settingsDue: readonly SettingsDue[];
   /** Where readings that arrive in time go as numbers; null: they go to the day's files as text. */
@@ -121,6 +123,7 @@ export function createSiteRun(plan: SitePlan, period: Period, seed: number, form
     ticks: 0,
     readings: 0,
     isStale: true,
+    loadSeeds: [],
     settingsDue: [],
     rows: null,
   };
@@ -174,7 +177,7 @@ function look(run: SiteRun, tMs: number, second: number): void {
 }
 
 /** Puts the site at a source's instant and fills its values; false where the source is silent. */
-function measure(run: SiteRun, source: Source, tMs: number, second: number, withSlow: boolean): boolean {
+export function measure(run: SiteRun, source: Source, tMs: number, second: number, withSlow: boolean): boolean {
   const { state, values } = run;
   const { effects } = state;
   if (effects.siteSilent) return false;
@@ -225,23 +228,57 @@ function sayWords(run: SiteRun, from: number, to: number, sink: ByteSink): void 
   if (alarms !== '') appendText(sink, alarms);
 }
 
-function runTick(run: SiteRun, day: number, tickMs: number, dtMs: number, files: readonly ByteSink[]): void {
-  const { state, delivery } = run;
-  const fromS = (tickMs - day) / 1000;
-  moveOn(state, tickMs, dtMs / 1000, fromS);
-  beginTick(delivery, tickMs, tickMs + dtMs);
-  sayWords(run, tickMs, tickMs + dtMs, files[files.length - 1]!);
+/** Moves the site on to a tick; what it has to say in words until the next goes to `words`. */
+export function beginSiteTick(run: SiteRun, day: number, tickMs: number, dtMs: number, words: ByteSink): void {
+  moveOn(run.state, tickMs, dtMs / 1000, (tickMs - day) / 1000);
+  sayWords(run, tickMs, tickMs + dtMs, words);
   run.isStale = true;
-  const withSlow = run.ticks % SLOW_EVERY === 0;
+  run.ticks += 1;
+}
+
+/** When in a tick a source is read. */
+export function instantOf(source: Source, tickMs: number, dtMs: number): number {
+  const jitter = Math.max(-MOST_JITTER_MS, Math.min(MOST_JITTER_MS, JITTER_MS * source.jitter.normal()));
+  const inTick = Math.round(source.phaseShare * dtMs + source.phaseMs + jitter);
+  return tickMs + Math.min(dtMs - 1, Math.max(0, inTick));
+}
+
+/** Whether the readings of this tick carry what changes slowly. */
+export const isSlowTick = ({ ticks }: SiteRun): boolean => (ticks - 1) % SLOW_EVERY === 0;
+
+export function runTick(run: SiteRun, day: number, tickMs: number, dtMs: number, files: readonly ByteSink[]): void {
+  beginTick(run.delivery, tickMs, tickMs + dtMs);
+  beginSiteTick(run, day, tickMs, dtMs, files[files.length - 1]!);
+  const withSlow = isSlowTick(run);
   run.sources.forEach((source, place) => {
-    const jitter = Math.max(-MOST_JITTER_MS, Math.min(MOST_JITTER_MS, JITTER_MS * source.jitter.normal()));
-    const inTick = Math.round(source.phaseShare * dtMs + source.phaseMs + jitter);
-    const tMs = tickMs + Math.min(dtMs - 1, Math.max(0, inTick));
+    const tMs = instantOf(source, tickMs, dtMs);
     const second = Math.floor((tMs - day) / 1000);
     if (measure(run, source, tMs, second, withSlow)) send(run, place, source, tMs, files);
   });
-  deliver(delivery, tickMs + dtMs, files);
-  run.ticks += 1;
+  deliver(run.delivery, tickMs + dtMs, files);
+}
+
+/** Loads and settings of a UTC day, which must be the one after the last. */
+export function beginSiteDay(run: SiteRun, day: number): void {
+  if (dayOf(day) !== day) throw new RangeError(`Cannot simulate a day from ${day}: expected midnight UTC`);
+  const { state } = run;
+  beginDay(state.weather, state.slowPrng);
+  run.loadSeeds = state.loadPrngs.map((prng) => prng.save());
+  fillLoads(run, day);
+}
+
+/** Once more the loads of the day that the seeds begin. */
+export function fillLoads(run: SiteRun, day: number): void {
+  const { state } = run;
+  const { plan } = state;
+  // The machine of an overload stands from its first whole day on.
+  const overload = plan.faults.find((fault) => fault.what === 'overload' && fault.start <= day);
+  const addedShare = overload?.what === 'overload' ? overload.addedShare : 0;
+  state.groups.forEach((_, g) => {
+    state.loadPrngs[g]!.restore(run.loadSeeds[g]!);
+    fillDayLoad(state.loads[g]!, state.loadPrngs[g]!, plan.kind, state.groupRatedW[g]!, day, addedShare);
+  });
+  run.settingsDue = settingsDue(plan, day);
 }
 
 /**
@@ -249,18 +286,10 @@ function runTick(run: SiteRun, day: number, tickMs: number, dtMs: number, files:
  * come in order; the last day of the period also holds what is still on its way.
  */
 export function simulateDay(run: SiteRun, day: number): DayFile[] {
-  if (dayOf(day) !== day) throw new RangeError(`Cannot simulate a day from ${day}: expected midnight UTC`);
   const { state } = run;
-  const { plan, period } = state;
+  const { period } = state;
   const files = openFiles(run, day);
-  beginDay(state.weather, state.slowPrng);
-  // The machine of an overload stands from its first whole day on.
-  const overload = plan.faults.find((fault) => fault.what === 'overload' && fault.start <= day);
-  const addedShare = overload?.what === 'overload' ? overload.addedShare : 0;
-  state.groups.forEach((_, g) => {
-    fillDayLoad(state.loads[g]!, state.loadPrngs[g]!, plan.kind, state.groupRatedW[g]!, day, addedShare);
-  });
-  run.settingsDue = settingsDue(plan, day);
+  beginSiteDay(run, day);
   const dtMs = hasOutage(state, day) ? period.eventEveryMs : period.everyMs;
   for (let tickMs = day; tickMs < day + DAY_MS; tickMs += dtMs) runTick(run, day, tickMs, dtMs, files);
   if (day + DAY_MS >= period.to) deliver(run.delivery, Infinity, files);

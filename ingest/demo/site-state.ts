@@ -99,10 +99,11 @@ export interface SiteState {
   readonly effects: Effects;
   readonly grid: GridState;
   readonly weather: Weather;
-  readonly outages: readonly Outage[];
+  /** In order, none within another. */
+  readonly outages: Outage[];
   outagePlace: number;
   readonly brownout: Brownout | null;
-  readonly truths: readonly OutageTruth[];
+  readonly truths: OutageTruth[];
   readonly trip: Trip;
   readonly instant: Instant;
   readonly noise: NoiseWalk;
@@ -232,4 +233,20 @@ export function outageNear(state: SiteState): Outage | null {
 /** Whether a UTC day sees the site on its own for part of it. */
 export function hasOutage(state: SiteState, day: number): boolean {
   return state.outages.some((o) => o.start < day + DAY_MS && o.end > day);
+}
+
+/** Puts in an outage that was not planned; planned ones that it would meet do not happen. */
+export function addOutage(state: SiteState, outage: Outage): void {
+  const isClear = (other: Outage): boolean => other.end < outage.start || other.start > outage.end;
+  const kept = state.outages.filter((other, place) => place < state.outagePlace || isClear(other));
+  setOutages(
+    state,
+    [...kept, outage].sort((a, b) => a.start - b.start),
+  );
+}
+
+/** Another list, the same up to where the site has come. */
+export function setOutages(state: SiteState, outages: readonly Outage[]): void {
+  state.outages.splice(0, state.outages.length, ...outages);
+  state.truths.splice(0, state.truths.length, ...outages.map(createTruth));
 }
