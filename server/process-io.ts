@@ -28,6 +28,7 @@ export function createProcessIo(stdout: Outlet, stderr: Outlet, signals: Signals
   let gathered = '';
   let isFull = false;
   let isDrawn = false;
+  let isDue = false;
   const write = (): void => {
     if (gathered === '') return;
     isFull = !stdout.write(gathered);
@@ -53,6 +54,14 @@ export function createProcessIo(stdout: Outlet, stderr: Outlet, signals: Signals
     out(line) {
       gathered += `${line}\n`;
       if (gathered.length >= BUFFER_CHARACTERS) write();
+      else if (!isDue) {
+        // A command that waits for what comes next shows what came.
+        isDue = true;
+        setImmediate(() => {
+          isDue = false;
+          write();
+        });
+      }
     },
     err(line) {
       // In order on a terminal that shows both.

@@ -2,18 +2,10 @@
 import { resolve } from 'node:path';
 import type { Command, Io } from '../ingest/commands/command.ts';
 import { readOptions, refuseRest, wholeNumber } from '../ingest/commands/read-options.ts';
-import { readSiteFiles } from '../ingest/commands/read-sites.ts';
-import { sayMistake } from '../ingest/site/site-mistake.ts';
-import { openStore } from '../ingest/store/open-store.ts';
-import { createReadingStore } from '../ingest/store/reading-store.ts';
 import { NeedsOperator } from '../ingest/vocabulary/refusal.ts';
-import { SECOND_MS } from '../ingest/vocabulary/time.ts';
-import { builtPages } from './process/built-pages.ts';
-import { demoPlan, PLAIN_DEMO } from './process/demo-plan.ts';
-import { type KeptWorker, keepWorker } from './process/keep-worker.ts';
+import { demoClock, demoPlan, newestStored, PLAIN_DEMO } from './process/demo-plan.ts';
 import { type Config, DEFAULT_LISTEN, readConfig } from './process/read-config.ts';
-import { demoLogs, type RunningDemo, runDemo } from './process/run-demo.ts';
-import { type Serving, serve } from './process/serve.ts';
+import { type Asked, type Part, runParts } from './process/run-parts.ts';
 
 /** What the commands take from the process. */
 export interface StartWith {
@@ -22,8 +14,6 @@ export interface StartWith {
   readonly env: Readonly<Record<string, string | undefined>>;
 }
 
-type Part = 'start' | 'serve' | 'ingest';
-
 const OPTIONS = {
   config: 'value',
   data: 'value',
@@ -31,10 +21,11 @@ const OPTIONS = {
   sites: 'value',
   days: 'value',
   every: 'value',
+  speed: 'value',
 } as const;
 const DEMO_FOLDER = './data/demo';
-/** Children are ended where they take longer; with the server's own time it stays under five seconds. */
-const STOP_GRACE_MS = 4000;
+/** Beyond it a poll would be more than a minute of the fleet apart. */
+const MOST_SPEED = 60;
 
 const USAGE: Readonly<Record<Part, string>> = {
   start: `Usage: kilter start [--config kilter.yaml] [--data DIR] [--port N]
@@ -48,6 +39,8 @@ fleet: 60 days up to now, and from then on as it lives. Ctrl-C stops everything.
   --sites N       of the demo fleet (${PLAIN_DEMO.sites})
   --days N        of its past (${PLAIN_DEMO.days})
   --every N       seconds between its readings (${PLAIN_DEMO.everyS})
+  --speed N       its present goes N times faster, up to ${MOST_SPEED}: it begins two days ago, or where its
+                  readings end, and goes at the world's pace once it has caught up. No time is in the future
 
 Examples:
   kilter start
@@ -68,100 +61,53 @@ Example:
   kilter ingest --config kilter.yaml`,
 };
 
-interface Asked {
-  readonly config: Config;
+interface Read extends Pick<Asked, 'config' | 'file'> {
   /** null: a configuration is given. */
-  readonly demo: { readonly sites: number; readonly days: number; readonly everyS: number } | null;
+  readonly demo: {
+    readonly sites: number;
+    readonly days: number;
+    readonly everyS: number;
+    readonly speed: number;
+  } | null;
 }
 
-function read(part: Part, args: readonly string[], env: StartWith['env']): Asked {
+function read(part: Part, args: readonly string[], env: StartWith['env']): Read {
   const { options, rest } = readOptions(part, OPTIONS, args);
   refuseRest(part, rest);
-  const { config: file, data, port } = options;
-  const listen = { ...DEFAULT_LISTEN, token: null };
-  const read =
-    file === undefined ? { data: resolve(data ?? DEMO_FOLDER), listen, sites: [], sources: [] } : readConfig(file, env);
-  const config: Config = {
-    ...read,
-    ...(file !== undefined && data !== undefined ? { data: resolve(data) } : {}),
-    listen: { ...read.listen, ...(port === undefined ? {} : { port: wholeNumber(part, 'port', port, 0, 65_535) }) },
-  };
-  if (part !== 'start' && file === undefined && (part === 'ingest' || data === undefined)) {
+  const { config: path, data, port } = options;
+  const listenPort = port === undefined ? {} : { port: wholeNumber(part, 'port', port, 0, 65_535) };
+  const asked = (plain: Config): Config => ({
+    ...plain,
+    ...(data === undefined ? {} : { data: resolve(data) }),
+    listen: { ...plain.listen, ...listenPort },
+  });
+  if (path !== undefined) {
+    const file = { path, read: () => asked(readConfig(path, env)) };
+    return { config: file.read(), file, demo: null };
+  }
+  if (part !== 'start' && (part === 'ingest' || data === undefined)) {
     const remedy = part === 'ingest' ? 'give --config kilter.yaml' : 'give --data DIR or --config kilter.yaml';
     throw new NeedsOperator({ where: `kilter ${part}`, what: 'it is not said what to work on', remedy });
   }
-  if (file !== undefined || part !== 'start') return { config, demo: null };
+  const listen = { ...DEFAULT_LISTEN, token: null };
+  const config = asked({ data: resolve(DEMO_FOLDER), listen, sites: [], sources: [], courier: null });
+  if (part !== 'start') return { config, file: null, demo: null };
   const whole = (name: 'sites' | 'days', least: number, most: number): number =>
     options[name] === undefined ? PLAIN_DEMO[name] : wholeNumber(part, name, options[name], least, most);
   const everyS = options.every === undefined ? PLAIN_DEMO.everyS : wholeNumber(part, 'every', options.every, 5, 3600);
-  return { config, demo: { sites: whole('sites', 1, 1000), days: whole('days', 1, 3660), everyS } };
+  const speed = options.speed === undefined ? 1 : wholeNumber(part, 'speed', options.speed, 1, MOST_SPEED);
+  return { config, file: null, demo: { sites: whole('sites', 1, 1000), days: whole('days', 1, 3660), everyS, speed } };
 }
-
-/** Site records of the configuration into the store. @throws NeedsOperator with every mistake in them */
-function storeRecords({ data, sites }: Config, io: Io): void {
-  if (sites.length === 0) return;
-  const checked = readSiteFiles(sites);
-  if (checked.refusals.length > 0) {
-    for (const mistake of checked.refusals) io.err(sayMistake(mistake));
-    throw new NeedsOperator({
-      where: sites.join(', '),
-      what: 'mistakes keep these records from being used',
-      remedy: 'mend them and start again; nothing was started',
-    });
-  }
-  const db = openStore(data);
-  try {
-    const store = createReadingStore(db);
-    for (const history of checked.histories.values()) store.addRecord(history, io.now());
-  } finally {
-    db.close();
-  }
-}
-
-const stopAsked = (io: Io): Promise<void> => new Promise((resolveStop) => io.onStop(resolveStop));
 
 async function run(part: Part, args: readonly string[], io: Io, { version, env }: StartWith): Promise<number> {
-  const { config, demo } = read(part, args, env);
-  const stopping = stopAsked(io);
-  const planned = demo === null ? null : demoPlan(config.data, demo, io.now());
-  storeRecords(config, io);
-  let serving: Serving | null = null;
-  let worker: KeptWorker | null = null;
-  let fleet: RunningDemo | null = null;
-  try {
-    if (part !== 'ingest') {
-      const pages = await builtPages(io.err);
-      serving = await serve({ ...config, pages, version, nowMs: () => io.now(), say: io.err });
-      io.out(`Kilter is at ${serving.address}`);
-      await io.drained();
-    }
-    if (planned !== null) fleet = startFleet(planned, config.data, io);
-    if (part !== 'serve') {
-      const sources =
-        fleet === null ? config.sources : [{ kind: 'folder' as const, path: demoLogs(config.data), columns: null }];
-      worker = keepWorker({ data: config.data, sources }, io.err);
-    }
-    io.err(`readings are kept in ${config.data}; Ctrl-C stops ${part === 'start' ? 'everything' : 'it'}`);
-    const end = part === 'ingest' && worker !== null ? Promise.race([stopping, worker.ended]) : stopping;
-    return (await end) === 'refused' ? 1 : 0;
-  } finally {
-    await Promise.all([serving?.stop(), worker?.stop(STOP_GRACE_MS), fleet?.stop(STOP_GRACE_MS)]);
-  }
+  const { config, file, demo } = read(part, args, env);
+  return runParts(part, { config, file, planned: planDemo(config.data, demo, io.now()) }, io, version);
 }
 
-function startFleet({ plan, isNew }: ReturnType<typeof demoPlan>, data: string, io: Io): RunningDemo {
-  io.err(
-    isNew
-      ? `making the demo fleet: ${plan.sites} invented sites; they appear one after the other`
-      : `the demo fleet goes on: ${plan.sites} invented sites catch up with what they missed`,
-  );
-  const startedMs = io.now();
-  const fleet = runDemo(plan, data, io.err);
-  void fleet.ready.then((isReady) => {
-    if (isReady)
-      io.err(`the demo fleet is stored up to now (${Math.round((io.now() - startedMs) / SECOND_MS)} s), and lives on`);
-  });
-  return fleet;
+function planDemo(data: string, demo: Read['demo'], nowMs: number): Asked['planned'] {
+  if (demo === null) return null;
+  const clock = demoClock(demo.speed, newestStored(data), nowMs);
+  return { ...demoPlan(data, demo, clock.shownMs), clock };
 }
 
 const SUMMARIES: Readonly<Record<Part, string>> = {

@@ -37,7 +37,7 @@ function samples(
   if (source === undefined || column === undefined) return [];
   const found: { t: number; value: number }[] = [];
   for (const head of readings.heads(source, dayOf(span.from), dayOf(span.to))) {
-    const { tMs, values } = cache.read(head, column.index);
+    const { tMs, values } = cache.read(site, head, column.index);
     if (values === undefined) continue;
     for (let row = rowAt(tMs, span.from); row < tMs.length && tMs[row]! <= span.to; row++) {
       if (!Number.isNaN(values[row]!)) found.push({ t: tMs[row]!, value: fromStored(column.decimals, values[row]!) });
@@ -58,24 +58,29 @@ const secondsOf = (all: readonly Sample[]): number =>
  */
 function extreme(
   value: number | null,
-  all: readonly Sample[],
+  all: readonly (readonly Sample[])[],
   isBeyond: (value: number) => boolean,
   isLow: boolean,
 ): Extreme {
-  const furthest = all.reduce<Sample | null>(
+  const read = all.flat();
+  const furthest = read.reduce<Sample | null>(
     (a, b) => (a === null || (isLow ? b.value < a.value : b.value > a.value) ? b : a),
     null,
   );
-  return { value, at: furthest?.t ?? null, outsideS: secondsOf(all.filter((one) => isBeyond(one.value))) };
+  // Units on one bus are beyond a limit together: the one that was so longest tells how long.
+  const outsideS = Math.max(0, ...all.map((own) => secondsOf(own.filter((one) => isBeyond(one.value)))));
+  return { value, at: value === null ? null : (furthest?.t ?? null), outsideS };
 }
 
 function extremes(house: House, cache: ColumnCache, event: ApiEvent, record: SiteRecord, to: number) {
   const span = { from: event.start, to, everyMs: record.sample_interval_s * SECOND_MS };
-  const lead = (record.units.find(({ role }) => role === 'lead') ?? record.units[0])?.id ?? '';
   const nominal = record.supply.nominal_voltage_v;
-  const read = (quantity: QuantityId): Sample[] => samples(house, cache, event.site, lead, quantity, span);
-  const volts = read('output_voltage_v').filter(({ value }) => value >= THERE_SHARE * nominal);
-  const hertz = read('output_frequency_hz').filter(({ value }) => value > 0);
+  const read = (quantity: QuantityId, isThere: (value: number) => boolean): Sample[][] =>
+    record.units.map(({ id }) =>
+      samples(house, cache, event.site, id, quantity, span).filter(({ value }) => isThere(value)),
+    );
+  const volts = read('output_voltage_v', (value) => value >= THERE_SHARE * nominal);
+  const hertz = read('output_frequency_hz', (value) => value > 0);
   const [lowHz, highHz] = record.island_frequency_band_hz;
   const [lowV, highV] = record.island_voltage_band_pct.map((pct) => nominal * (1 + pct / 100)) as [number, number];
   return {

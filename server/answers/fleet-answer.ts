@@ -114,8 +114,7 @@ function placer<Value>(keyOf: (value: Value) => string): { readonly values: Valu
 
 const seconds = (ms: number): number => Math.floor(ms / SECOND_MS);
 /** Between whole seconds of the clock, so that the same instant is read back the same from every answer. */
-const age = (t: number | null, nowMs: number): number =>
-  t === null ? -1 : Math.max(0, seconds(nowMs) - seconds(t));
+const age = (t: number | null, nowMs: number): number => (t === null ? -1 : Math.max(0, seconds(nowMs) - seconds(t)));
 
 function columnsOf(
   parts: readonly SitePart[],
@@ -126,7 +125,7 @@ function columnsOf(
   const from = nowMs - (nowMs % HOUR_MS) - DAYS * DAY_MS;
   const groups = placer<string>((text) => text);
   const zones = placer<string>((text) => text);
-  const reasons = placer<string>((text) => text);
+  const reasons = placer<readonly [string, boolean]>((reason) => reason.join(' '));
   const ratings = placer<readonly number[]>((list) => list.join(' '));
   const rows = parts.map((part) => {
     const record = recordNow(part.facts, nowMs);
@@ -194,12 +193,15 @@ function furthestFigure(figures: readonly ProvenFigure[], nowMs: number): ToldFi
   return told.reduce<ToldFigure | null>((a, b) => (a === null || ratio(b) > ratio(a) ? b : a), null);
 }
 
-function reasonOf({ analysis, asOf }: SiteFacts): string {
-  if (asOf === null) return 'not analysed yet';
+/** Why no deviation can be told, and whether anything is proven. A proven figure that is missing now speaks first. */
+function reasonOf({ analysis, asOf }: SiteFacts): readonly [because: string, isProven: boolean] {
+  if (asOf === null) return ['not analysed yet', false];
   const { figures, cannotTell } = analysis;
-  return (
-    figures.find(({ because }) => because !== null)?.because ?? cannotTell[0]?.because ?? 'no figure of the last day'
-  );
+  const proven = figures.filter(({ then }) => then !== null);
+  if (proven.length > 0)
+    return [proven.find(({ because }) => because !== null)?.because ?? 'no figure of the last day', true];
+  const because = figures.find((figure) => figure.because !== null)?.because ?? cannotTell[0]?.because;
+  return [because ?? 'nothing of it can be held to yet', false];
 }
 
 /** Figures of the wire need no more digits than their limits tell apart. */

@@ -4,6 +4,7 @@ import type { SiteHistory, SiteRecord } from '../../ingest/site/record.ts';
 import type { BoardReads } from '../../ingest/store/board-reads.ts';
 import type { SiteAnswer as Analysis, DerivedStore } from '../../ingest/store/derived-store.ts';
 import type { ReadingStore } from '../../ingest/store/reading-store.ts';
+import type { SourceStatusStore } from '../../ingest/store/source-status-store.ts';
 import type { Version } from '../contract/scalars.ts';
 import type { PeopleStore } from '../store/people-store.ts';
 
@@ -11,6 +12,7 @@ export interface House {
   readonly readings: ReadingStore;
   readonly derived: DerivedStore;
   readonly reads: BoardReads;
+  readonly sources: SourceStatusStore;
   readonly people: PeopleStore;
   readonly nowMs: () => number;
 }
@@ -32,7 +34,7 @@ export interface Facts {
   sites(): readonly SiteFacts[];
 }
 
-const NOTHING: Analysis = { findings: [], events: [], cannotTell: [], figures: [], shareCharts: [] };
+const NOTHING: Analysis = { findings: [], events: [], cannotTell: [], figures: [], shareCharts: [], autonomy: [] };
 /** Answers that are kept parsed: a fleet of 1,000 sites fits. */
 const KEPT_SITES = 1200;
 

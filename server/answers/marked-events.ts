@@ -1,4 +1,5 @@
 /** Events joined with what people said of them. */
+import { rounded } from '../../ingest/commands/event-json.ts';
 import type { BackupEvent } from '../../ingest/vocabulary/finding.ts';
 import { MINUTE_MS } from '../../ingest/vocabulary/time.ts';
 import type { ApiEvent } from '../contract/event.ts';
@@ -17,12 +18,33 @@ function markOf({ start, end }: BackupEvent, marks: readonly StoredMark[]): Stor
   );
 }
 
+/** In the figures that the command line prints, so that a page and a line say the same. */
+function asTold(event: BackupEvent): BackupEvent {
+  return {
+    ...event,
+    energyWh: rounded(event.energyWh, 'output_energy_wh'),
+    peakW: rounded(event.peakW, 'output_power_w'),
+    socStartPct: rounded(event.socStartPct, 'bank_soc_pct'),
+    socEndPct: rounded(event.socEndPct, 'bank_soc_pct'),
+    frequencyMinHz: rounded(event.frequencyMinHz, 'output_frequency_hz'),
+    frequencyMaxHz: rounded(event.frequencyMaxHz, 'output_frequency_hz'),
+    voltageMinV: rounded(event.voltageMinV, 'output_voltage_v'),
+    voltageMaxV: rounded(event.voltageMaxV, 'output_voltage_v'),
+    units: Object.fromEntries(
+      Object.entries(event.units).map(([id, { energyWh }]) => [
+        id,
+        { energyWh: rounded(energyWh, 'output_energy_wh') },
+      ]),
+    ),
+  };
+}
+
 /** @param marks of the site, in the order in which they were said */
 export function markedEvents(events: readonly BackupEvent[], marks: readonly StoredMark[]): ApiEvent[] {
   return events.map((event) => {
     const mark = markOf(event, marks);
     return {
-      ...event,
+      ...asTold(event),
       occasion: mark?.occasion ?? event.occasion,
       mark: mark === null ? null : { occasion: mark.occasion, by: mark.by, at: mark.at },
     };

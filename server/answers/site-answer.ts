@@ -9,6 +9,7 @@ import type { ApiFinding } from '../contract/finding.ts';
 import { findingId } from '../contract/finding-id.ts';
 import type { ApiSource, FindingAnswer, SiteAnswer } from '../contract/site.ts';
 import { compareFindings } from '../views/severity.ts';
+import { coverOf } from './cover-answer.ts';
 import { newestCharge } from './fleet-answer.ts';
 import type { Facts, House, SiteFacts } from './house.ts';
 import { markedEvents } from './marked-events.ts';
@@ -53,17 +54,20 @@ export function siteAnswer(house: House, facts: Facts, own: SiteFacts): SiteAnsw
   const counts = sources.flatMap(({ source }) => reads.sourceCounts(source) ?? []);
   const settings = siteSettings(readings, own.site);
   const { findings, events, figures, cannotTell } = own.analysis;
+  const marked = markedEvents(events, people.marks(own.site));
+  const firstAt = counts.length === 0 ? null : Math.min(...counts.map(({ tFirst }) => tFirst));
+  const newestAt = counts.length === 0 ? null : Math.max(...counts.map(({ tLast }) => tLast));
   return {
     ...facts.version(),
     now: nowMs,
     record,
     recordsFrom: own.history.documents.map(({ validFrom }) => validFrom),
-    firstAt: counts.length === 0 ? null : Math.min(...counts.map(({ tFirst }) => tFirst)),
-    newestAt: counts.length === 0 ? null : Math.max(...counts.map(({ tLast }) => tLast)),
+    firstAt,
+    newestAt,
     figures,
     cannotTell,
     findings: findings.map(withId).sort(compareFindings),
-    events: markedEvents(events, people.marks(own.site)),
+    events: marked,
     settings: settings.inForce,
     settingChanges: settings.changes,
     sources: sources.map((source) => sourceOf(house, namedIn(own.history), source)),
@@ -72,6 +76,7 @@ export function siteAnswer(house: House, facts: Facts, own: SiteFacts): SiteAnsw
       const newest = source === undefined ? null : newestCharge(house, source);
       return { pack: id, socPct: newest?.pct ?? null, at: newest?.t ?? null };
     }),
+    cover: coverOf(own.analysis, marked, firstAt, newestAt),
   };
 }
 

@@ -1,4 +1,6 @@
 /** What can be trusted of a site's data: its sources, what is missing, what contradicts, what was not taken. */
+import type { SiteRecord } from '../../ingest/site/record.ts';
+import type { StoredRefusal } from '../../ingest/store/board-reads.ts';
 import type { StoredSource } from '../../ingest/store/reading-store.ts';
 import { resolveClaims } from '../../ingest/vocabulary/resolve-claims.ts';
 import { DAY_MS, dayOf, MINUTE_MS, SECOND_MS } from '../../ingest/vocabulary/time.ts';
@@ -8,7 +10,7 @@ import { namedIn, withId } from './site-answer.ts';
 
 const DAYS = 30;
 /** More say nothing new; their number is told beside. */
-const LIMITS = { gaps: 50, conflicts: 100, refusals: 100 } as const;
+const LIMITS = { gaps: 50, conflicts: 100, refusals: 100, refusalsRead: 20_000 } as const;
 /** Silence as in formats.md, section 4: six intervals, at least ten minutes. */
 const GAP_INTERVALS = 6;
 const LEAST_GAP_MS = 10 * MINUTE_MS;
@@ -21,11 +23,12 @@ interface Window {
 }
 
 /** Spans without a reading longer than a gap; the last one lasts where nothing came since. */
-function gapsOf({ readings }: House, source: number, { from, nowMs, everyMs }: Window) {
+function gapsOf({ readings }: House, source: number, firstAt: number | null, { from, nowMs, everyMs }: Window) {
   const gapMs = Math.max(LEAST_GAP_MS, GAP_INTERVALS * everyMs);
   const gaps: { from: number; to: number | null }[] = [];
   let heard = 0;
-  let last: number | null = null;
+  // Who was heard before the 30 days and not since their start is silent from their start on.
+  let last: number | null = firstAt !== null && firstAt < from ? from : null;
   for (const { tMs } of readings.readBlocks(source, dayOf(from), nowMs, { columns: NO_COLUMNS, extras: false })) {
     for (const t of tMs) {
       if (t < from || t > nowMs) continue;
@@ -47,7 +50,7 @@ function trustSource(
   window: Window,
 ): TrustSource {
   const counts = house.reads.sourceCounts(source.source);
-  const { heard, gaps } = gapsOf(house, source.source, window);
+  const { heard, gaps } = gapsOf(house, source.source, counts?.tFirst ?? null, window);
   const since = Math.max(window.from, counts?.tFirst ?? window.nowMs);
   return {
     kind: source.kind,
@@ -63,6 +66,41 @@ function trustSource(
     gapCount: gaps.length,
     conflicts,
   };
+}
+
+/** Units, packs and meters that the record names and that never sent a line: what is missing is listed, not left out. */
+function neverHeard(
+  record: SiteRecord,
+  sources: readonly StoredSource[],
+  { from, nowMs, everyMs }: Window,
+): TrustSource[] {
+  const expected = Math.round((nowMs - Math.max(from, record.commissioned ?? from)) / everyMs);
+  const named = [
+    ...record.units.map(({ id }) => ({ kind: 'unit' as const, id })),
+    ...record.packs.map(({ id }) => ({ kind: 'pack' as const, id })),
+    ...record.meters.map(({ id }) => ({ kind: 'meter' as const, id })),
+  ];
+  return named
+    .filter(({ kind, id }) => !sources.some((source) => source.kind === kind && source.id === id))
+    .map((one) => ({
+      ...one,
+      isRecorded: true,
+      firstAt: null,
+      newestAt: null,
+      readings: 0,
+      days: 0,
+      expected: Math.max(0, expected),
+      heard: 0,
+      gaps: [],
+      gapCount: 0,
+      conflicts: 0,
+    }));
+}
+
+/** Those whose path names the site itself: millpond-east is not millpond. */
+function refusalsOf(rows: readonly StoredRefusal[], site: string): StoredRefusal[] {
+  const named = new RegExp(`(^|[^a-z0-9-])${site}([^a-z0-9-]|$)`);
+  return rows.filter(({ file }) => named.test(file));
 }
 
 function conflictsOf({ readings, reads }: House, site: string): Conflict[] {
@@ -99,7 +137,7 @@ export function trustAnswer(house: House, facts: Facts, own: SiteFacts): TrustAn
   const isNamed = namedIn(own.history);
   const contested = reads.contestedCounts(own.site);
   // Lines that were refused name no site for certain; the path of their file does.
-  const refusals = reads.refusals(own.site, LIMITS.refusals);
+  const refusals = refusalsOf(reads.refusals(own.site, LIMITS.refusalsRead).rows, own.site);
   return {
     ...facts.version(),
     site: own.site,
@@ -107,18 +145,21 @@ export function trustAnswer(house: House, facts: Facts, own: SiteFacts): TrustAn
     zone: record.timezone,
     now: nowMs,
     from: window.from,
-    sources: sources.map((source) =>
-      trustSource(house, source, isNamed(source), contested.get(source.source) ?? 0, window),
-    ),
+    sources: [
+      ...sources.map((source) =>
+        trustSource(house, source, isNamed(source), contested.get(source.source) ?? 0, window),
+      ),
+      ...neverHeard(record, sources, window),
+    ],
     silences: own.analysis.findings
       .filter(({ kind, end }) => kind.endsWith('_silent') && (end === null || end >= window.from))
       .sort((a, b) => b.start - a.start)
       .map(withId),
     conflicts: conflictsOf(house, own.site),
     conflictCount: [...contested.values()].reduce((sum, n) => sum + n, 0),
-    refusals: refusals.rows,
-    refusalCount: refusals.count,
-    refusalsElsewhere: reads.refusalCount() - refusals.count,
+    refusals: refusals.slice(0, LIMITS.refusals),
+    refusalCount: refusals.length,
+    refusalsElsewhere: reads.refusalCount() - refusals.length,
     setAside: setAsideOf(house, own.site, sources),
     cannotTell: own.analysis.cannotTell,
   };

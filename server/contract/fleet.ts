@@ -38,7 +38,10 @@ export const fleetAnswerSchema = versionSchema.extend({
   groups: z.array(z.string()).readonly(),
   zones: z.array(z.string()).readonly(),
   ratings: z.array(z.array(z.number()).readonly()).readonly().describe('Distinct lists of unit ratings, W'),
-  reasons: z.array(z.string()).readonly().describe('Distinct reasons why no deviation can be told'),
+  reasons: z
+    .array(z.tuple([z.string(), z.boolean().describe('Whether anything of the site is proven')]).readonly())
+    .readonly()
+    .describe('Distinct reasons why no deviation can be told'),
   site: z.array(z.string()).readonly(),
   name: z.array(z.string()).readonly(),
   group: whole.describe('Place in groups; -1: none'),

@@ -13,6 +13,11 @@ export const API_ROUTES = {
   mark: { method: 'PUT', path: '/api/sites/:site/events/:start/mark' },
   findings: { method: 'GET', path: '/api/findings' },
   finding: { method: 'GET', path: '/api/findings/:id' },
+  sources: { method: 'GET', path: '/api/sources' },
+  demo: { method: 'GET', path: '/api/demo' },
+  demoStart: { method: 'POST', path: '/api/demo/faults' },
+  demoEnd: { method: 'POST', path: '/api/demo/end' },
+  push: { method: 'POST', path: '/api/readings' },
   live: { method: 'GET', path: '/api/live' },
   openapi: { method: 'GET', path: '/api/openapi.json' },
 } as const;

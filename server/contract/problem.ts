@@ -9,7 +9,11 @@ export const PROBLEM_IDS = [
   'no_such_finding',
   'bad_request',
   'not_allowed',
+  'not_permitted',
   'wrong_origin',
+  'too_large',
+  'wrong_type',
+  'too_often',
   'not_ready',
   'unexpected',
 ] as const;

@@ -51,6 +51,8 @@ export interface FleetRow {
   /** null: `because` says why the beam can't be drawn. */
   readonly deviation: Deviation | null;
   readonly because: string | null;
+  /** Whether anything of it is proven: then `because` says why nothing can be told now, else why it is not proven yet. */
+  readonly isProven: boolean;
   /** State of charge of each pack, whole %, in record order; null where a pack sends none. */
   readonly chargePct: readonly (number | null)[];
   /** Newest instant of these; null: never. */
@@ -99,7 +101,8 @@ function rowAt(answer: FleetAnswer, i: number): FleetRow {
     open: { urgent, soon, plan, info },
     worst: worst === null ? null : findingOf(site, worst, answer.from),
     deviation: typeof deviation === 'number' ? null : deviationOf(deviation),
-    because: typeof deviation === 'number' ? answer.reasons[deviation]! : null,
+    because: typeof deviation === 'number' ? answer.reasons[deviation]![0] : null,
+    isProven: typeof deviation === 'number' ? answer.reasons[deviation]![1] : true,
     chargePct: answer.charge[i]!,
     chargeAt: before(answer.now, answer.chargeAgeS[i]!),
     reservePct: answer.reserve[i]!,

@@ -34,7 +34,8 @@ export type SeriesQuery = z.input<typeof seriesQuerySchema>;
 const values = z.array(z.number().nullable()).readonly();
 
 /**
- * `t[i]` is the start of bucket i, or the instant of reading i. null is a gap: draw none of it.
+ * `t[i]` is the start of a bucket, or the instant of a reading; buckets without a reading are left out. null is a gap:
+ * draw none of it. Of a state the value of a bucket is what stood last in it.
  * Where `everyMs` is null every reading is there, `min` and `max` are the same list as `mean` and left out.
  */
 export const seriesSchema = z.object({

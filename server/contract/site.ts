@@ -1,5 +1,6 @@
 /** The page of one site: the record, then / now / limit, findings, events, settings, sources. */
 import { z } from 'zod';
+import { coverSchema } from './cover.ts';
 import { eventSchema } from './event.ts';
 import { provenFigureSchema } from './figure.ts';
 import { cannotTellSchema, findingSchema } from './finding.ts';
@@ -57,6 +58,7 @@ export const siteAnswerSchema = versionSchema.extend({
   settingChanges: z.array(settingChangeSchema).readonly().describe('Oldest first'),
   sources: z.array(sourceSchema).readonly(),
   packs: z.array(packNowSchema).readonly(),
+  cover: coverSchema.describe('How long it carries itself; grid and output over the last year'),
 });
 export type SiteAnswer = z.infer<typeof siteAnswerSchema>;
 

@@ -8,7 +8,11 @@ const STATUS = {
   no_such_finding: 404,
   bad_request: 400,
   not_allowed: 401,
+  not_permitted: 403,
   wrong_origin: 403,
+  too_large: 413,
+  wrong_type: 415,
+  too_often: 429,
   not_ready: 503,
   unexpected: 500,
 } as const satisfies Record<ProblemId, number>;

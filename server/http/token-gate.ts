@@ -11,6 +11,8 @@ const COOKIE_AGE_S = 90 * 86_400;
 const digest = (text: string): Buffer => createHash('sha256').update(text).digest();
 /** Takes as long for a wrong text as for a right one. */
 const isSame = (a: string, b: string): boolean => timingSafeEqual(digest(a), digest(b));
+/** Whether a bearer brings the token that opens the board. */
+export const isBoardToken = isSame;
 /** The cookie holds the token's hash, not the token. */
 const cookieValue = (token: string): string => digest(`cookie ${token}`).toString('hex');
 

@@ -34,6 +34,7 @@ export const versionId = ({ change, people }: Version): string => `${change}.${p
 export function followChanges({ version, reads, nowMs }: Followed, report: (error: unknown) => void): Changes {
   const listeners = new Set<(change: LiveChange) => void>();
   const closers = new Set<() => void>();
+  let isClosed = false;
   let known = version();
   let stamps = stampsOf(reads);
   const look = (): void => {
@@ -62,10 +63,12 @@ export function followChanges({ version, reads, nowMs }: Followed, report: (erro
     listening: () => listeners.size,
     look,
     close() {
+      isClosed = true;
       clearInterval(timer);
       for (const closer of [...closers]) closer();
     },
     onClose(callback) {
+      if (isClosed) queueMicrotask(callback);
       closers.add(callback);
       return () => closers.delete(callback);
     },

@@ -6,6 +6,8 @@ import { fileURLToPath } from 'node:url';
 export interface Child<Message> {
   readonly pid: number | undefined;
   onMessage(listener: (message: Message) => void): void;
+  /** Where it has ended nothing happens. */
+  send(message: unknown): void;
   /** Resolves with the exit code; null where a signal ended it. */
   readonly ended: Promise<number | null>;
   /** Asks it to stop; after `graceMs` it is ended. */
@@ -37,6 +39,9 @@ export function startChild<Message>(module: URL, task: unknown): Child<Message> 
     pid: child.pid,
     onMessage: (listener) => {
       child.on('message', (message) => listener(message as Message));
+    },
+    send: (message) => {
+      if (child.connected) child.send(message as object);
     },
     ended,
     async stop(graceMs) {

@@ -1,8 +1,8 @@
 /** Keeps the worker running as a process of its own: whatever happens in it, the pages stay. */
-import type { WorkerTask } from '../../ingest/run-worker.ts';
+import type { WorkerSource, WorkerTask } from '../../ingest/run-worker.ts';
 import { sayRefusal } from '../../ingest/vocabulary/refusal.ts';
 import { MINUTE_MS, SECOND_MS } from '../../ingest/vocabulary/time.ts';
-import type { WorkerMessage } from '../../ingest/worker.ts';
+import type { WorkerChange, WorkerMessage } from '../../ingest/worker.ts';
 import { type Child, startChild } from './child.ts';
 
 const WORKER = new URL('../../ingest/worker.ts', import.meta.url);
@@ -14,11 +14,14 @@ const RAN_WELL_MS = 5 * MINUTE_MS;
 export interface KeptWorker {
   /** Resolves when it ended for good: stopped, or refused. */
   readonly ended: Promise<'stopped' | 'refused'>;
+  /** From now on these are its sources, also after it was started again. */
+  setSources(sources: readonly WorkerSource[]): void;
   stop(graceMs: number): Promise<void>;
 }
 
 /** Starts it again after a rest where it ended by itself; not where somebody must act first. */
-export function keepWorker(task: WorkerTask, say: (line: string) => void): KeptWorker {
+export function keepWorker(first: WorkerTask, say: (line: string) => void): KeptWorker {
+  let task = first;
   let child: Child<WorkerMessage> | null = null;
   let isStopping = false;
   let wake: () => void = () => undefined;
@@ -56,6 +59,10 @@ export function keepWorker(task: WorkerTask, say: (line: string) => void): KeptW
   const ended = run();
   return {
     ended,
+    setSources(sources) {
+      task = { ...task, sources };
+      child?.send({ sources } satisfies WorkerChange);
+    },
     async stop(graceMs) {
       isStopping = true;
       wake();

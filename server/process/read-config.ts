@@ -1,10 +1,12 @@
 /** kilter.yaml: read whole, every mistake said at once with its place; nothing starts half. */
 import { readFileSync } from 'node:fs';
+import { hostname } from 'node:os';
 import { dirname, resolve } from 'node:path';
 import { z } from 'zod';
-import { columnMapMistakes } from '../../ingest/sources/column-map-file.ts';
+import { type CourierConfig, readCourierConfig } from '../../ingest/sources/courier/courier-config.ts';
 import { NeedsOperator, type Refusal, sayRefusal } from '../../ingest/vocabulary/refusal.ts';
 import { type PathFault, parsePlacedYaml, schemaFaults } from '../../ingest/wire/yaml-mistakes.ts';
+import { readSources, type SourceConfig } from './source-kinds.ts';
 
 export const DEFAULT_LISTEN = { host: '127.0.0.1', port: 8090 } as const;
 
@@ -19,122 +21,126 @@ export interface Config {
   };
   /** Site record files or folders. */
   readonly sites: readonly string[];
-  readonly sources: readonly FolderSource[];
+  readonly sources: readonly SourceConfig[];
+  /** What a courier needs; null where nothing is forwarded. */
+  readonly courier: CourierConfig | null;
 }
 
-export interface FolderSource {
-  readonly kind: 'folder';
-  readonly path: string;
-  readonly columns: { readonly text: string; readonly file: string } | null;
-}
-
-/** Kinds of the contract that this program does not read yet. */
-const LATER_KINDS: ReadonlySet<unknown> = new Set(['push', 'modbus', 'mqtt']);
+/** Who reads it: a store needs a data folder, a courier somewhere to forward to. */
+export type ConfigFor = 'store' | 'courier';
 
 const text = (remedy: string) => z.string({ error: remedy }).min(1, { error: remedy });
+const PORT = 'give a port from 1 to 65535';
+const DATA = 'give the folder in which readings are stored, for example ./data';
 const listenSchema = z.strictObject(
   {
     host: text('give an address to listen on, for example 127.0.0.1').default(DEFAULT_LISTEN.host),
-    port: z
-      .int({ error: 'give a port from 1 to 65535' })
-      .min(0, { error: 'give a port from 1 to 65535' })
-      .max(65_535, { error: 'give a port from 1 to 65535' })
-      .default(DEFAULT_LISTEN.port),
+    port: z.int({ error: PORT }).min(0, { error: PORT }).max(65_535, { error: PORT }).default(DEFAULT_LISTEN.port),
     token_env: text('name the environment variable that holds the token').optional(),
   },
   { error: 'write listen: { host: 127.0.0.1, port: 8090 }' },
 );
-const folderSchema = z.strictObject(
-  {
-    kind: z.literal('folder', { error: 'write kind: folder' }),
-    path: text('give the folder to which logs are written'),
-    columns: text('name the YAML file of a column map').optional(),
-  },
-  { error: 'write { kind: folder, path: ./incoming }' },
-);
-const configSchema = z.strictObject(
-  {
-    data: text('give the folder in which readings are stored, for example ./data'),
-    listen: listenSchema.default({ ...DEFAULT_LISTEN }),
-    sites: z
-      .union([text('name the file of site records'), z.array(text('name a file of site records'))], {
-        error: 'name the file of site records, for example ./sites.yaml',
-      })
-      .optional(),
-    sources: z.array(folderSchema, { error: 'write a list of sources, each a line that begins with "- "' }).default([]),
-  },
-  { error: 'write keys data, listen, sites, sources' },
-);
+const keys = {
+  listen: listenSchema.default({ ...DEFAULT_LISTEN }),
+  sites: z
+    .union([text('name the file of site records'), z.array(text('name a file of site records'))], {
+      error: 'name the file of site records, for example ./sites.yaml',
+    })
+    .optional(),
+  // Each kind reads its entries, and the courier its keys, by schemas of their own.
+  sources: z.array(z.unknown(), { error: 'write a list of sources, each a line that begins with "- "' }).default([]),
+  forward: z.unknown().optional(),
+  queue: z.unknown().optional(),
+};
+const SHAPE = { error: 'write keys data, listen, sites, sources' };
+const SCHEMAS = {
+  store: z.strictObject({ data: text(DATA), ...keys }, SHAPE),
+  courier: z.strictObject({ data: text(DATA).default('./data'), ...keys }, SHAPE),
+} as const;
 
 /** Whether an address is one that only this machine can reach. */
 export const isLoopback = (host: string): boolean => /^(localhost|127(\.\d{1,3}){3}|::1|\[::1\])$/i.test(host);
 
-/** Entries of kinds that come later are said so, and are no mistake of spelling. */
-function laterKinds(value: unknown): PathFault[] {
-  const sources = typeof value === 'object' && value !== null ? Reflect.get(value, 'sources') : undefined;
-  if (!Array.isArray(sources)) return [];
-  return sources.flatMap((source: unknown, i): PathFault[] => {
-    const kind = typeof source === 'object' && source !== null ? Reflect.get(source, 'kind') : undefined;
-    if (!LATER_KINDS.has(kind)) return [];
-    const what = `sources of kind ${String(kind)} are not read by this version`;
-    return [
-      {
-        path: ['sources', i, 'kind'],
-        fault: { what, remedy: 'let a gateway write log files to a folder, and name it: { kind: folder, path: … }' },
-      },
-    ];
-  });
-}
+type Env = Readonly<Record<string, string | undefined>>;
 
-/** Faults of a source that comes later would only repeat that. */
-function withoutLater(faults: readonly PathFault[], later: readonly PathFault[]): PathFault[] {
-  const places = new Set(later.map(({ path }) => path[1]));
-  return faults.filter(({ path }) => path[0] !== 'sources' || path[1] === undefined || !places.has(path[1]));
-}
-
-/** @param env the environment, read for the token alone */
+/** @param env the environment, read for the secrets that the file names */
 export function parseConfig(
   yaml: string,
   file: string,
-  env: Readonly<Record<string, string | undefined>>,
+  env: Env,
+  part: ConfigFor = 'store',
 ): { readonly config: Config } | { readonly mistakes: readonly Refusal[] } {
   const placed = parsePlacedYaml(yaml, file);
   if (placed.mistakes.length > 0) return { mistakes: placed.mistakes };
-  const parsed = configSchema.safeParse(placed.value);
-  const later = laterKinds(placed.value);
-  const faults: PathFault[] = [
-    ...later,
-    ...withoutLater(parsed.success ? [] : schemaFaults(placed.value, parsed.error.issues), later),
-  ];
-  if (!parsed.success) return { mistakes: placed.place(faults) };
-  const { data, listen, sites = [], sources } = parsed.data;
-  const token = listen.token_env === undefined ? null : (env[listen.token_env] ?? '');
-  if (token === '') {
-    const what = `the environment variable ${listen.token_env} is not set`;
-    faults.push({
-      path: ['listen', 'token_env'],
-      fault: { what, remedy: 'set it to a long random text, for example of openssl rand -hex 32' },
-    });
-  }
-  if (token === null && !isLoopback(listen.host)) faults.push(openToAll(listen.host));
-  const base = dirname(resolve(file));
-  const columns = sources.map(({ columns: map }) => (map === undefined ? null : readMap(resolve(base, map))));
-  for (const [i, map] of columns.entries()) {
-    for (const fault of map?.faults ?? []) faults.push({ path: ['sources', i, 'columns'], fault });
-  }
-  if (faults.length > 0) return { mistakes: placed.place(faults) };
+  const house = { folder: dirname(resolve(file)), env };
+  const parsed = SCHEMAS[part].safeParse(placed.value);
+  const faults: PathFault[] = parsed.success ? [] : schemaFaults(placed.value, parsed.error.issues);
+  const { sources, faults: sourceFaults } = readSources(entriesOf(placed.value), house);
+  faults.push(...sourceFaults);
+  const courier = courierOf(placed.value, part, house);
+  faults.push(...courier.faults);
+  if (part === 'courier') faults.push(...notOfCourier(sources));
+  const listen = parsed.success ? listenOf(parsed.data.listen, env, part) : null;
+  faults.push(...(listen?.faults ?? []));
+  if (!parsed.success || listen === null || faults.length > 0) return { mistakes: placed.place(faults) };
+  const { data, sites = [] } = parsed.data;
   return {
     config: {
-      data: resolve(base, data),
-      listen: { host: listen.host, port: listen.port, token },
-      sites: (typeof sites === 'string' ? [sites] : sites).map((path) => resolve(base, path)),
-      sources: sources.map(({ kind, path }, i) => ({
-        kind,
-        path: resolve(base, path),
-        columns: columns[i]?.map ?? null,
-      })),
+      data: resolve(house.folder, data),
+      listen: listen.listen,
+      sites: (typeof sites === 'string' ? [sites] : sites).map((path) => resolve(house.folder, path)),
+      sources,
+      courier: courier.config,
     },
   };
+}
+
+/** The sources are read even where other keys are wrong, so that every mistake is said at once. */
+function entriesOf(value: unknown): readonly unknown[] {
+  const sources: unknown = typeof value === 'object' && value !== null ? Reflect.get(value, 'sources') : undefined;
+  return Array.isArray(sources) ? sources : [];
+}
+
+function courierOf(value: unknown, part: ConfigFor, house: { folder: string; env: Env }) {
+  const key = (name: string): unknown =>
+    typeof value === 'object' && value !== null ? Reflect.get(value, name) : undefined;
+  const [forward, queue] = [key('forward'), key('queue')];
+  if (part === 'store' && forward === undefined && queue === undefined) return { config: null, faults: [] };
+  return readCourierConfig({ forward, ...(queue === undefined ? {} : { queue }) }, house, hostname());
+}
+
+/** A courier reads what speaks to it at the site; it has no board that takes pushes. */
+function notOfCourier(sources: readonly SourceConfig[]): PathFault[] {
+  return sources.flatMap(({ kind }, i): PathFault[] =>
+    kind === 'push'
+      ? [
+          {
+            path: ['sources', i],
+            fault: {
+              what: 'a courier takes no pushed readings',
+              remedy: 'let the gateway push to the server itself, or write log files to a folder source',
+            },
+          },
+        ]
+      : [],
+  );
+}
+
+function listenOf(
+  { host, port, token_env }: z.infer<typeof listenSchema>,
+  env: Env,
+  part: ConfigFor,
+): { readonly listen: Config['listen']; readonly faults: readonly PathFault[] } {
+  const token = token_env === undefined ? null : (env[token_env] ?? '');
+  const faults: PathFault[] = [];
+  // A courier does not listen: a file that both use names a token that only the server has.
+  if (part === 'store' && token === '') {
+    const what = `the environment variable ${token_env} is not set`;
+    const remedy = 'set it to a long random text, for example of openssl rand -hex 32';
+    faults.push({ path: ['listen', 'token_env'], fault: { what, remedy } });
+  }
+  if (part === 'store' && token === null && !isLoopback(host)) faults.push(openToAll(host));
+  return { listen: { host, port, token }, faults };
 }
 
 const openToAll = (host: string): PathFault => ({
@@ -145,27 +151,8 @@ const openToAll = (host: string): PathFault => ({
   },
 });
 
-function readMap(file: string): {
-  readonly map: { readonly text: string; readonly file: string };
-  readonly faults: readonly { readonly what: string; readonly remedy: string }[];
-} {
-  try {
-    const map = { text: readFileSync(file, 'utf8'), file };
-    return {
-      map,
-      faults: columnMapMistakes(map.text, file).map(({ where, what, remedy }) => ({
-        what: `${where}: ${what}`,
-        remedy,
-      })),
-    };
-  } catch (error) {
-    const what = error instanceof Error ? error.message : String(error);
-    return { map: { text: '', file }, faults: [{ what, remedy: 'name the YAML file of a column map' }] };
-  }
-}
-
 /** @throws NeedsOperator with every mistake of the file */
-export function readConfig(file: string, env: Readonly<Record<string, string | undefined>>): Config {
+export function readConfig(file: string, env: Env, part: ConfigFor = 'store'): Config {
   let yaml: string;
   try {
     yaml = readFileSync(file, 'utf8');
@@ -177,7 +164,7 @@ export function readConfig(file: string, env: Readonly<Record<string, string | u
       { cause: error },
     );
   }
-  const read = parseConfig(yaml, file, env);
+  const read = parseConfig(yaml, file, env, part);
   if ('config' in read) return read.config;
   const count = read.mistakes.length;
   throw new NeedsOperator({

@@ -2,12 +2,15 @@
 import { randomUUID } from 'node:crypto';
 import type { Server } from 'node:http';
 import { createAdaptorServer } from '@hono/node-server';
+import type { PushSource } from '../../ingest/sources/push/push-source.ts';
 import { createBoardReads } from '../../ingest/store/board-reads.ts';
 import { createDerivedStore } from '../../ingest/store/derived-store.ts';
 import { openStore, openStoreToRead } from '../../ingest/store/open-store.ts';
 import { createReadingStore } from '../../ingest/store/reading-store.ts';
+import { createSourceStatusStore } from '../../ingest/store/source-status-store.ts';
 import { NeedsOperator } from '../../ingest/vocabulary/refusal.ts';
 import { createBoard } from '../routes/board.ts';
+import type { DemoHold } from '../routes/demo-routes.ts';
 import { openPeopleStore } from '../store/people-store.ts';
 import { isLoopback } from './read-config.ts';
 
@@ -17,6 +20,10 @@ export interface ServeOptions {
   /** Folder of the built pages; null: the API alone. */
   readonly pages: string | null;
   readonly version: string;
+  /** The push source as it stands; null: there is none. */
+  readonly push: () => PushSource | null;
+  /** The demo fleet as it lives now; left out: the board shows none. */
+  readonly demo?: (() => DemoHold | null) | null;
   readonly nowMs: () => number;
   readonly say: (line: string) => void;
 }
@@ -31,7 +38,16 @@ export interface Serving {
 const STOP_GRACE_MS = 2000;
 
 /** @throws NeedsOperator where the folder can't be used, the port is taken, or others could reach it without a token */
-export async function serve({ data, listen, pages, version, nowMs, say }: ServeOptions): Promise<Serving> {
+export async function serve({
+  data,
+  listen,
+  pages,
+  version,
+  push,
+  demo = null,
+  nowMs,
+  say,
+}: ServeOptions): Promise<Serving> {
   if (listen.token === null && !isLoopback(listen.host)) {
     throw new NeedsOperator({
       where: `listen.host ${listen.host}`,
@@ -47,6 +63,7 @@ export async function serve({ data, listen, pages, version, nowMs, say }: ServeO
     readings: createReadingStore(db),
     derived: createDerivedStore(db),
     reads: createBoardReads(db),
+    sources: createSourceStatusStore(db),
     people,
     nowMs,
   };
@@ -58,6 +75,8 @@ export async function serve({ data, listen, pages, version, nowMs, say }: ServeO
     token: listen.token,
     isKnownHost: hostRule(listen),
     version,
+    push,
+    demo,
     bootedAs: randomUUID().slice(0, 8),
     report,
   });

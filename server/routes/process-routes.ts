@@ -6,6 +6,7 @@ import { SEVERITIES } from '../../ingest/vocabulary/finding.ts';
 import { SECOND_MS } from '../../ingest/vocabulary/time.ts';
 import type { Facts, House } from '../answers/house.ts';
 import { type App, createApp } from '../http/app.ts';
+import { addSourceMetrics } from './source-routes.ts';
 
 export interface Metrics {
   readonly registry: Registry;
@@ -14,7 +15,7 @@ export interface Metrics {
 }
 
 /** @param streams how many live streams are open */
-export function createMetrics({ readings, nowMs }: House, facts: Facts, streams: () => number): Metrics {
+export function createMetrics({ readings, sources, nowMs }: House, facts: Facts, streams: () => number): Metrics {
   const registry = new Registry();
   collectDefaultMetrics({ register: registry });
   const requests = new Counter({
@@ -35,6 +36,7 @@ export function createMetrics({ readings, nowMs }: House, facts: Facts, streams:
   gauge(registry, 'kilter_worker_heartbeat_age_seconds', 'Since the worker last wrote that it listens; -1: never', () =>
     heartbeatAgeS(readings.newestHeartbeat(nowMs()), nowMs()),
   );
+  addSourceMetrics(registry, sources, nowMs);
   gauge(registry, 'kilter_sites', 'Recorded sites', () => facts.sites().length);
   const open = new Gauge({
     name: 'kilter_open_findings',
@@ -51,9 +53,8 @@ export function createMetrics({ readings, nowMs }: House, facts: Facts, streams:
     measured: async (c, next) => {
       const startedMs = performance.now();
       await next();
-      // The pattern, not the address: addresses are without number. What no route knows counts as one.
-      const pattern = c.req.matchedRoutes.at(-1)?.path ?? '';
-      const route = pattern.includes('*') || pattern === '' ? 'other' : pattern;
+      // The pattern, not the address: addresses are without number. What only a gate or the pages took counts as one.
+      const route = c.req.matchedRoutes.findLast(({ path }) => !path.includes('*'))?.path ?? 'other';
       requests.inc({ method: c.req.method, route, status: String(c.res.status) });
       seconds.observe({ route }, (performance.now() - startedMs) / SECOND_MS);
     },

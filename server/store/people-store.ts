@@ -45,6 +45,7 @@ export interface StoredMark {
 export interface PeopleStore {
   /** Raised with everything that is written. */
   change(): number;
+  /** @throws NeedsOperator where it can't be written */
   addMark(site: string, mark: StoredMark): void;
   /** In the order in which they were said. */
   marks(site: string): StoredMark[];
@@ -66,10 +67,15 @@ export function openPeopleStore(folder: string): PeopleStore {
     return {
       change: () => change.get()?.value ?? 0,
       addMark(site, { t, occasion, by, at }) {
-        db.transaction(() => {
-          add.run(site, t, occasion, by, at);
-          bump.run();
-        }).immediate();
+        try {
+          db.transaction(() => {
+            add.run(site, t, occasion, by, at);
+            bump.run();
+          }).immediate();
+        } catch (error) {
+          // A full disk is said in words; nothing of the mark is kept.
+          throw asNeedsOperator(error, folder);
+        }
       },
       marks: (site) => marks.all(site),
       close: () => {

@@ -68,11 +68,14 @@ export function beamOfFigure({ measure, subject, then, now, limit }: Told, { wor
 }
 
 /** The beam of a site in the fleet. */
-export function beamOfRow(row: Pick<FleetRow, 'deviation' | 'because' | 'worst' | 'heardAt'>, saying: Saying): Beam {
+export function beamOfRow(
+  row: Pick<FleetRow, 'deviation' | 'because' | 'worst' | 'heardAt' | 'isProven'>,
+  saying: Saying,
+): Beam {
   const { words, now } = saying;
   const untold = (reason: string): Beam => ({ says: 'untold', reason, because: row.because ?? reason });
   if (row.worst?.kind === 'site_silent') return untold(words.beam.silent);
-  if (row.deviation === null) return untold(words.beam.unproven);
+  if (row.deviation === null) return untold(row.isProven ? words.beam.untold : words.beam.unproven);
   if (row.heardAt === null || now - row.heardAt > OLD_FIGURE_MS) return untold(words.beam.old);
   return beamOfFigure(row.deviation, saying);
 }

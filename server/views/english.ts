@@ -1,8 +1,22 @@
 /** Kilter in English. */
+import { ENGLISH_BOARD } from './english-board.ts';
 import { settingHeld, settingName } from './setting-name.ts';
 import type { FindingFacts, Words } from './words.ts';
 
-const STATES = { urgent: 'urgent', soon: 'soon', plan: 'plan', prove: 'to prove', level: 'level' } as const;
+const STATES = {
+  urgent: 'urgent',
+  soon: 'soon',
+  plan: 'plan',
+  watch: 'watch',
+  prove: 'to prove',
+  unclear: 'unclear',
+  level: 'level',
+} as const;
+const STATE_COUNTS: Readonly<Partial<Record<keyof typeof STATES, string>>> = { plan: 'to plan', watch: 'to watch' };
+const watching = (label: string, figure: string, limit: string): string =>
+  `${label} stands ${figure} from what was proven (limit ${limit}), not yet for long enough to be sure.`;
+const proving = (because: string): string => `Not proven yet: ${because}.`;
+const untelling = (because: string): string => `Proven, but nothing can be told now: ${because}.`;
 const SPOKEN = [
   'no',
   'one',
@@ -37,10 +51,19 @@ const extreme = (what: string, f: FindingFacts): string =>
   `on its own the ${what} ${f.value === null ? 'left its band' : `${f.isLess ? 'fell' : 'rose'} to ${f.value}`} ${f.when}` +
   `${f.evidence.outside_s === undefined ? '' : `, outside its band for ${f.evidence.outside_s}`}` +
   `${f.limit === null ? '' : ` (limit ${f.limit})`}${then(f.cause)}`;
+/** What took the output away, where the readings bear a reason out. */
+const LOSS_REASONS: Readonly<Record<string, string>> = {
+  charge: 'the battery was probably empty',
+  overload: 'the load was probably too great for the set',
+  temperature: 'the set was probably too hot',
+  fault: 'the units reported a fault',
+};
+const lossReason = ({ evidence }: FindingFacts): string => then(LOSS_REASONS[evidence.reason ?? '']);
 const heard = (f: FindingFacts): string => `${f.who} ${has(f, 'has sent', 'sent')} nothing ${f.when}`;
 
 export const ENGLISH: Words = {
   locale: 'en-GB',
+  board: ENGLISH_BOARD,
   when: {
     today: 'today',
     yesterday: 'yesterday',
@@ -51,9 +74,11 @@ export const ENGLISH: Words = {
     between: (from, to) => `from ${from} to ${to}`,
   },
   count: (n) => SPOKEN[n] ?? String(n),
+  times,
   sentence: (text) => text.charAt(0).toUpperCase() + text.slice(1),
   list: listed,
   theSite: 'the site',
+  points: (figure) => `${figure}\u00a0points`,
   pointsFrom: (points, isBelow) => `${points} points ${isBelow ? 'below' : 'above'}`,
   setting: (key, values) =>
     `${settingName(key)}${values.length === 0 ? '' : ` (${values.map((held) => settingHeld(key, held)).join(', ')})`}`,
@@ -99,8 +124,8 @@ export const ENGLISH: Words = {
       `power ${has(f, 'has circulated', 'circulated')} between the units${figures(f)} ${f.when}`,
     output_lost: (f) =>
       f.length === null
-        ? `the output has been lost ${f.when}`
-        : `output was lost for ${f.length} ${f.when}${f.evidence.soc_pct === undefined ? '' : `; the charge was ${f.evidence.soc_pct}`}`,
+        ? `the output has been lost ${f.when}${lossReason(f)}`
+        : `output was lost for ${f.length} ${f.when}${lossReason(f)}${f.evidence.soc_pct === undefined ? '' : `; the charge was ${f.evidence.soc_pct}`}`,
     single_unit_grid_loss: (f) => `${f.who} alone ${has(f, 'has had', 'had')} no grid ${f.when}${then(f.cause)}`,
     battery_unseen: (f) => `${f.who} ${has(f, 'has not seen', 'did not see')} the battery ${f.when}${then(f.cause)}`,
     settings_mismatch: (f) =>
@@ -115,7 +140,8 @@ export const ENGLISH: Words = {
     unit_silent: heard,
     pack_silent: heard,
     site_silent: (f) =>
-      f.isOpen ? `nothing heard ${f.when}` : `nothing was heard for ${f.length ?? 'a while'} ${f.when}`,
+      (f.isOpen ? `nothing heard ${f.when}` : `nothing was heard for ${f.length ?? 'a while'} ${f.when}`) +
+      then(f.evidence.probably === undefined ? null : 'the grid was gone, so its router probably has no backup'),
     stuck_reading: (f) => `${f.who} ${has(f, 'has repeated', 'repeated')} one reading${figures(f)} ${f.when}`,
     clock_offset: (f) => `the clock of ${f.who} ${has(f, 'has been', 'was')} off${figures(f)} ${f.when}`,
     slow_changeover: (f) =>
@@ -170,21 +196,31 @@ export const ENGLISH: Words = {
   beam: {
     silent: 'silent',
     unproven: 'unproven',
+    untold: 'not told now',
     old: 'old figure',
     limit: (subject, limit) => `${subject}, limit ${limit}`,
     of: (figure, limit) => `${figure} of ${limit}`,
   },
   fleet: {
     none: 'No site is recorded yet.',
-    needs: (count, all) =>
-      `${count} of ${all} ${all === 1 ? 'site needs' : 'sites need'} somebody before the next grid loss.`,
+    needs: (count, needing, all) =>
+      `${count} of ${all} ${all === 1 ? 'site' : 'sites'} ${needing === 1 ? 'needs' : 'need'} somebody before the next grid loss.`,
     needsNobody: 'No site needs anybody before the next grid loss.',
     tally: (parts) => `${parts.join(', ')}.`,
-    stateCount: (state, count) => `${count} ${state === 'plan' ? 'to plan' : STATES[state]}`,
+    stateCount: (state, count) => `${count} ${STATE_COUNTS[state] ?? STATES[state]}`,
+    section: (section, count, isOne) =>
+      ({
+        needs: `${count} ${isOne ? 'needs' : 'need'} somebody`,
+        watch: `${count} to plan, to watch or to prove`,
+        level: `${count} level`,
+      })[section],
+    toWatch: watching,
+    toProve: proving,
+    unclear: untelling,
     ribbon: (losses, sites, notHeld) =>
       losses === 0
         ? 'In 30 days the grid did not fail.'
-        : `In 30 days the grid failed ${times(losses)} at ${sites === 1 ? 'one site' : `${sites} sites`}; the output held ${notHeld === 0 ? 'every time' : `all but ${times(notHeld)}`}.`,
+        : `In 30 days the grid failed ${times(losses)} at ${sites === 1 ? 'one site' : `${sites} sites`}; power stayed on ${notHeld === 0 ? 'every time' : `all but ${times(notHeld)}`}.`,
     neverHeard: 'never',
     ribbonEvent: (time, length, lost, held) =>
       `${time}: ${length === null ? 'without the grid still' : `${length} without the grid`}; ${lost !== null ? `output lost for ${lost}` : held ? 'it held' : 'it left its band'}`,
@@ -192,9 +228,27 @@ export const ENGLISH: Words = {
   },
   site: {
     level: 'It carries its load as it was proven.',
-    toProve: (because) => `It is not proven yet: ${because}.`,
-    figures: (all, beyond, within, untold) =>
-      `Of ${SPOKEN[all] ?? all} proven ${all === 1 ? 'figure' : 'figures'} ${SPOKEN[beyond] ?? beyond} ${beyond === 1 ? 'is' : 'are'} beyond the limit, ${SPOKEN[within] ?? within} within it${untold === 0 ? '' : `, and ${SPOKEN[untold] ?? untold} cannot be told now`}.`,
+    toWatch: watching,
+    toProve: proving,
+    unclear: untelling,
+    figures: ({ all, beyond, within, untold, unproven }) => {
+      const none = (n: number): string => (n === 0 ? 'none' : (SPOKEN[n] ?? String(n)));
+      const rest = [
+        ...(untold === 0 ? [] : [`${none(untold)} cannot be told now`]),
+        ...(unproven === 0 ? [] : [`${none(unproven)} ${unproven === 1 ? 'is' : 'are'} not proven yet`]),
+      ];
+      const told = `${none(beyond)} ${beyond === 1 || all === 1 ? 'is' : 'are'} beyond the limit, ${none(within)} within it`;
+      return `Of ${none(all)} ${all === 1 ? 'figure' : 'figures'} ${listed([told, ...rest], 'and')}.`;
+    },
+    lines: ({ unit, load, now, proven, off, isLess, isWithin, moved, slopes, offsets }) => {
+      const at = `At ${load} ${unit} carries ${now}`;
+      if (isWithin) return `${at}; as proven it would be ${proven}: within its limit.`;
+      const what =
+        moved === 'offset'
+          ? `The offset went from ${offsets[0]} to ${offsets[1]} and the slope stayed: what changed is fixed, as a setpoint is.`
+          : `The slope went from ${slopes[0]} to ${slopes[1]}\u00a0% and the offset stayed: what changed grows with the load, as a resistance does.`;
+      return `${at}, ${off} ${isLess ? 'less' : 'more'} than as proven (${proven}). ${what}`;
+    },
     about: (parts) => parts.join(' · '),
     units: (count, rating) => `${count} ${count === 'one' ? 'unit' : 'units'} of ${rating}`,
     packs: (count, capacity) => `${count} ${count === 'one' ? 'pack' : 'packs'} of ${capacity}`,
@@ -221,7 +275,8 @@ export const ENGLISH: Words = {
     },
     peakOf: (unit) => `Peak of ${unit}`,
     fromTo: (from, to) => `${from} to ${to}`,
-    toReserve: (load) => `down to the reserve, at ${load}`,
+    toReserve: (load, hasReserve) =>
+      `down to ${hasReserve ? 'the reserve' : 'empty: no reserve is recorded'}, at ${load}`,
     noTimeLeft: 'the charge moved too little to tell',
     limit: (limit, outside) => `limit ${limit}${outside === null ? '' : `; beyond it for ${outside}`}`,
     rating: (rating, past) => `rating ${rating}${past === null ? '' : `; past it for ${past}`}`,
@@ -245,6 +300,10 @@ export const ENGLISH: Words = {
     reserve: 'reserve',
     rating: 'rating',
     noReadings: 'no readings',
+    tooLittle: 'too little load',
+    noGridFor: (length) => `no grid for ${length}`,
+    gridLost: (clock) => `${clock} grid lost`,
+    unitsBack: (clock) => `${clock} last unit back`,
     notJudged: 'too little load: not judged',
     began: 'began',
     threshold: 'threshold',

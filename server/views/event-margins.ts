@@ -23,19 +23,21 @@ export interface Margin {
 }
 
 function margin(id: string, label: string, figure: string, note: string, r: number | null): Margin {
+  // A band that ends at its nominal leaves nothing to hang a beam by.
+  const told = r !== null && Number.isFinite(r) ? r : null;
   return {
     id,
     label,
     figure,
     note,
-    r,
-    angleDeg: r === null ? null : beamAngle(r),
-    isBeyond: r !== null && Math.abs(r) > 1,
+    r: told,
+    angleDeg: told === null ? null : beamAngle(told),
+    isBeyond: told !== null && Math.abs(told) > 1,
   };
 }
 
 /**
- * How long the charge above the reserve would have lasted at the load of the event: length · (end − reserve) ÷ (start − end).
+ * How long the charge above the reserve (above nothing, where none is recorded) would have lasted at the load of the event: length · (end − reserve) ÷ (start − end).
  *
  * @returns ms; null where the charge moved too little, or one of the figures is not known
  */
@@ -54,7 +56,13 @@ function timeLeft(answer: EventAnswer, { words }: Saying): Margin {
   if (left === null || energyWh === null || end === null)
     return margin('time_left', label, NO_FIGURE, words.event.noTimeLeft, null);
   const meanW = energyWh / ((end - start) / 3_600_000);
-  return margin('time_left', label, lengthText(left), words.event.toReserve(powerText(meanW)), null);
+  return margin(
+    'time_left',
+    label,
+    lengthText(left),
+    words.event.toReserve(powerText(meanW), answer.record.reserve_soc_pct !== null),
+    null,
+  );
 }
 
 interface Side {

@@ -1,11 +1,12 @@
 /** The five plots of a backup event and the series they are drawn from. */
 import type { QuantityId } from '../../ingest/vocabulary/quantities.ts';
+import { MINUTE_MS, SECOND_MS } from '../../ingest/vocabulary/time.ts';
 import type { EventAnswer } from '../contract/event.ts';
 import type { Series } from '../contract/series.ts';
 import type { ApiSiteRecord } from '../contract/site-record.ts';
-import { figureText, lengthText, quantityLook, withUnit } from './figures.ts';
+import { figureText, lengthText, quantityLook, secondText, withUnit } from './figures.ts';
+import type { Instant, Plot, Span, StackedWindow, Trace } from './plot.ts';
 import type { Saying } from './saying.ts';
-import type { Instant, Plot, Trace } from './stacked-traces.ts';
 
 /** What to ask the series route for. The lead's grid and output stand for the set: units on one bus have one voltage. */
 export function eventSeries({ units, packs }: Pick<ApiSiteRecord, 'units' | 'packs'>): string[] {
@@ -28,7 +29,12 @@ const tracesOf = (series: readonly Series[], quantity: string, ids: readonly str
       place: ids === null ? null : ids.indexOf(one.id),
     }));
 
-function voltagePlots(record: ApiSiteRecord, series: readonly Series[], { words }: Saying): Plot[] {
+function voltagePlots(
+  record: ApiSiteRecord,
+  series: readonly Series[],
+  spans: readonly Span[],
+  { words }: Saying,
+): Plot[] {
   const nominal = record.supply.nominal_voltage_v;
   const [low, high] = record.island_voltage_band_pct.map((pct) => nominal * (1 + pct / 100)) as [number, number];
   const limit = (at: number) => ({ at, text: `${words.chart.limit} ${figureText(at, 0)}`, isDotted: false });
@@ -43,12 +49,18 @@ function voltagePlots(record: ApiSiteRecord, series: readonly Series[], { words 
     high,
     lines: [limit(low), limit(high)],
     range: { min: Math.floor(low * 0.96), max: Math.ceil(high * 1.03) },
+    isCut: true,
   });
-  return [plot('grid_voltage_v'), plot('output_voltage_v')];
+  return [{ ...plot('grid_voltage_v'), spans }, plot('output_voltage_v')];
 }
 
 /** Grid voltage, output voltage, output frequency, load by unit, charge; limits shaded. */
-export function eventPlots({ record }: Pick<EventAnswer, 'record'>, series: readonly Series[], saying: Saying): Plot[] {
+export function eventPlots(
+  { record }: Pick<EventAnswer, 'record'>,
+  series: readonly Series[],
+  saying: Saying,
+  spans: readonly Span[] = [],
+): Plot[] {
   const { words } = saying;
   const [lowHz, highHz] = record.island_frequency_band_hz;
   const ids = record.units.map(({ id }) => id);
@@ -56,7 +68,7 @@ export function eventPlots({ record }: Pick<EventAnswer, 'record'>, series: read
   const limitHz = (at: number) => ({ at, text: `${words.chart.limit} ${figureText(at, 1)}`, isDotted: false });
   const reserve = record.reserve_soc_pct;
   return [
-    ...voltagePlots(record, series, saying),
+    ...voltagePlots(record, series, spans, saying),
     {
       title: quantityLook('output_frequency_hz').label,
       unit: 'Hz',
@@ -104,11 +116,58 @@ export function eventPlots({ record }: Pick<EventAnswer, 'record'>, series: read
 }
 
 /** Grid lost and back, marked through all plots. */
-export function eventInstants({ event }: Pick<EventAnswer, 'event'>, { words }: Saying): Instant[] {
+export function eventInstants({ event }: Pick<EventAnswer, 'event'>, { words, zone }: Saying): Instant[] {
+  const clock = (t: number): string => secondText(t, words.locale, zone);
   return [
-    { t: event.start, text: words.chart.noGrid },
-    ...(event.end === null ? [] : [{ t: event.end, text: lengthText(event.end - event.start) }]),
+    { t: event.start, text: words.chart.gridLost(clock(event.start)) },
+    ...(event.end === null ? [] : [{ t: event.end, text: words.chart.unitsBack(clock(event.end)) }]),
   ];
+}
+
+/** Part of the window from which 'no grid for 1 h 59 min' fits in. */
+const SAID_PART = 0.12;
+
+/**
+ * How long there was no grid, said in the plot of its voltage where there is room: from its first reading under half of
+ * nominal to the first one above. The set comes back later, so that is not the length of the event.
+ */
+export function eventSpans(
+  { event, record }: Pick<EventAnswer, 'event' | 'record'>,
+  series: readonly Series[],
+  window: StackedWindow,
+  { words }: Saying,
+): Span[] {
+  const grid = series.find(({ quantity }) => quantity === 'grid_voltage_v');
+  if (grid === undefined) return [];
+  const half = record.supply.nominal_voltage_v / 2;
+  const last = event.end ?? Number.POSITIVE_INFINITY;
+  const gone = grid.t.flatMap((t, i) => ((grid.mean[i] ?? half) < half && t <= last ? [i] : []));
+  const [first] = gone;
+  if (first === undefined) return [];
+  const backAt = grid.t[gone.at(-1)! + 1];
+  const [from, to] = [grid.t[first]!, backAt ?? grid.t.at(-1)!];
+  if (to - from < SAID_PART * (window.to - window.from)) return [];
+  const isWhole = backAt !== undefined && from > window.from && grid.min === undefined;
+  return [{ from, to, text: isWhole ? words.chart.noGridFor(lengthText(to - from)) : words.chart.noGrid }];
+}
+
+const AROUND_MS = 2 * MINUTE_MS;
+
+/**
+ * The minutes that matter, to be drawn enlarged: round the extreme furthest outside its band, else round the peak past
+ * a rating, else round the changeover itself.
+ */
+export function eventMinutes(answer: EventAnswer): StackedWindow {
+  const { event, record, window, unitPeaks, frequencyLow, frequencyHigh, voltageLow, voltageHigh } = answer;
+  const outside = [frequencyLow, frequencyHigh, voltageLow, voltageHigh].filter(({ outsideS }) => outsideS > 0);
+  const worst = outside.reduce<(typeof outside)[number] | null>(
+    (a, b) => (a === null || b.outsideS > a.outsideS ? b : a),
+    null,
+  );
+  const past = unitPeaks.find(({ aboveRatingS }) => aboveRatingS > 0);
+  const at = worst?.at ?? past?.peakAt ?? event.start;
+  const around = Math.max(AROUND_MS, 12 * record.sample_interval_s * SECOND_MS);
+  return { from: Math.max(window.from, at - around), to: Math.min(window.to, at + around) };
 }
 
 /** Charge and current of each pack of a site, for the site page. */

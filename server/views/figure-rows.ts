@@ -29,6 +29,7 @@ function beamOf(figure: ApiFigure, saying: Saying): Beam {
   const because = figure.because ?? words.site.notYet;
   if (figure.then === null) return { says: 'untold', reason: words.beam.unproven, because };
   if (!isTold(figure)) return { says: 'untold', reason: because, because };
+  if (!(figure.limit > 0)) return { says: 'untold', reason: words.beam.untold, because };
   if (figure.nowAt !== null && now - figure.nowAt > OLD_FIGURE_MS)
     return { says: 'untold', reason: words.beam.old, because };
   return beamOfFigure(figure, saying);
@@ -47,7 +48,7 @@ export function figureRows(figures: readonly ApiFigure[], saying: Saying): Figur
         label: saying.words.measure[figure.measure](figure.subject, figure.mode),
         proven: shown(figure.then),
         now: shown(figure.now),
-        symbol,
+        symbol: figure.then === null && figure.now === null ? '' : symbol,
         limit: `± ${shown(figure.limit)}`,
         beam,
         isBeyond: beam.says === 'deviation' && beam.isBeyond,

@@ -4,6 +4,8 @@ import { DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS } from '../../ingest/vocabulary/t
 
 /** No break between a figure and its unit. */
 const NBSP = '\u00a0';
+/** Between thousands. */
+const NARROW = '\u202f';
 const MINUS = '\u2212';
 /** Where nothing can be told. */
 export const NO_FIGURE = '–';
@@ -29,6 +31,22 @@ export function withUnit(value: number | null, decimals: number, symbol: string)
   return symbol === '' || text === NO_FIGURE ? text : `${text}${NBSP}${symbol}`;
 }
 
+/** '60 463': thousands apart, on one line. */
+export function countText(value: number | null): string {
+  return figureText(value, 0).replaceAll(/\B(?=(\d{3})+$)/g, NARROW);
+}
+
+/** '99.9 %' of a part of 1: never more than is there, so that 100 % is all of it. */
+export function partText(part: number): string {
+  return withUnit(Math.floor(part * 1000 + 1e-9) / 10, 1, '%');
+}
+
+/** A figure on an axis, without decimals that say nothing: '51.5', '50'. */
+export function axisText(value: number, decimals: number): string {
+  return figureText(Number(value.toFixed(decimals)), Math.min(decimals, decimalsOf(Number(value.toFixed(decimals)))));
+}
+const decimalsOf = (value: number): number => /\.(\d+)$/.exec(String(value))?.[1]?.length ?? 0;
+
 /** Decimals and unit of a quantity, by its id. */
 export function quantityLook(id: QuantityId): {
   readonly decimals: number;
@@ -52,6 +70,11 @@ export function quantityText(id: QuantityId, value: number | null): string {
 export function powerText(watts: number | null): string {
   if (watts === null || Math.abs(watts) < 1000) return withUnit(watts, 0, 'W');
   return withUnit(watts / 1000, 2, 'kW');
+}
+
+/** '+620 W', '−1.16 kW' */
+export function signedPowerText(watts: number): string {
+  return Math.round(watts) > 0 ? `+${powerText(watts)}` : powerText(watts);
 }
 
 /** '920 Wh', '7.05 kWh' */
@@ -85,6 +108,17 @@ function format(locale: string, zone: string, options: Intl.DateTimeFormatOption
   return made;
 }
 
+const orders = new Map<string, Intl.Collator>();
+/** Names as people order them: numbers in them by their size. */
+export function nameOrder(locale: string): (a: string, b: string) => number {
+  let made = orders.get(locale);
+  if (made === undefined) {
+    made = new Intl.Collator(locale, { numeric: true });
+    orders.set(locale, made);
+  }
+  return made.compare;
+}
+
 /** '19:34' */
 export const clockText = (t: number, locale: string, zone: string): string =>
   format(locale, zone, { hour: '2-digit', minute: '2-digit', hourCycle: 'h23' }).format(t);
@@ -106,6 +140,10 @@ export function dayText(t: number, locale: string, zone: string, now: number): s
 /** '28 Mar', for axes. */
 export const shortDayText = (t: number, locale: string, zone: string): string =>
   format(locale, zone, { day: 'numeric', month: 'short' }).format(t);
+
+/** '2026', for axes. */
+export const yearText = (t: number, locale: string, zone: string): string =>
+  format(locale, zone, { year: 'numeric' }).format(t);
 
 /** 'Sunday' */
 export const weekdayText = (t: number, locale: string, zone: string): string =>
@@ -129,6 +167,22 @@ export const fullTimeText = (t: number, locale: string, zone: string): string =>
 export function calendarDaysAgo(t: number, now: number, zone: string): number {
   const day = format('en-CA', zone, { year: 'numeric', month: '2-digit', day: '2-digit' });
   return Math.round((Date.parse(day.format(now)) - Date.parse(day.format(t))) / DAY_MS);
+}
+
+/** What a clock in the zone is ahead of UTC at an instant, ms. */
+export function zoneOffsetMs(t: number, zone: string): number {
+  const clock = format('en-GB', zone, {
+    year: 'numeric',
+    month: '2-digit',
+    day: '2-digit',
+    hour: '2-digit',
+    minute: '2-digit',
+    second: '2-digit',
+    hourCycle: 'h23',
+  });
+  const part = Object.fromEntries(clock.formatToParts(t).map(({ type, value }) => [type, Number(value)]));
+  const local = Date.UTC(part.year!, part.month! - 1, part.day!, part.hour!, part.minute!, part.second!);
+  return local - Math.floor(t / SECOND_MS) * SECOND_MS;
 }
 
 /** Hour of the day in the zone, 0 to 23. */

@@ -4,6 +4,7 @@ import { SECOND_MS } from '../../ingest/vocabulary/time.ts';
 import type { SayableFinding } from '../contract/finding.ts';
 import { figureText, lengthText, powerText, withUnit } from './figures.ts';
 import type { Saying } from './saying.ts';
+import { settingUnit } from './setting-name.ts';
 import { sayDay, sayOccurrence, sayTime } from './when.ts';
 import type { FindingFacts, Words } from './words.ts';
 
@@ -41,6 +42,7 @@ const FIGURES: { readonly [Kind in FindingKind]?: Figure } = {
   voltage_excursion: volts,
   frequency_disagreement: hertz,
   circulating_power: (value) => powerText(value),
+  hunting: hertz,
   output_lost: volts,
   pack_not_carrying: percentOfOne,
   cell_spread: (value) => withUnit(value * 1000, 0, 'mV'),
@@ -48,6 +50,18 @@ const FIGURES: { readonly [Kind in FindingKind]?: Figure } = {
   clock_offset: (value) => lengthText(Math.abs(value) * SECOND_MS),
   slow_changeover: (value) => withUnit(value, 1, 'ms'),
 };
+
+/** A limit is a distance: of a share in points, of a charge in points to either side. */
+const LIMITS: { readonly [Kind in FindingKind]?: Figure } = {
+  share_drift: (value, words) => words.points(figureText(value * 100, 1)),
+  soc_divergence: (value, words) => words.points(figureText(value, 1)),
+};
+
+/** A setting in its own unit, by the measure that names it: 'setting output_voltage_setpoint_v'. */
+function settingFigure(measure: string): Figure {
+  const unit = settingUnit(measure) ?? '';
+  return (value) => withUnit(value, Number.isInteger(value) ? 0 : 1, unit);
+}
 
 /** Whom it is about: 'u2', 'the site', 'p1 or p2'. */
 export function sayWho({ subject, candidates }: SayableFinding, words: Words): string {
@@ -97,7 +111,8 @@ function settingsEvidence({ evidence }: SayableFinding, words: Words): Record<st
 export function findingFacts(finding: SayableFinding, saying: Saying): FindingFacts {
   const { words } = saying;
   const { kind, value, baseline, limit, start, end } = finding;
-  const figure = FIGURES[kind] ?? ((v: number) => figureText(v, 2));
+  const figure =
+    FIGURES[kind] ?? (kind === 'settings_mismatch' ? settingFigure(finding.measure) : (v: number) => figureText(v, 2));
   const text = (v: number | null): string | null => (v === null ? null : figure(v, words));
   const evidence: Record<string, string | undefined> = {
     ...Object.fromEntries(Object.entries(finding.evidence).map(([key, v]) => [key, evidenceText(key, v)])),
@@ -112,7 +127,7 @@ export function findingFacts(finding: SayableFinding, saying: Saying): FindingFa
     length: end === null ? null : lengthText(end - start),
     value: text(value),
     baseline: text(baseline),
-    limit: text(limit),
+    limit: limit === null ? null : (LIMITS[kind] ?? figure)(limit, words),
     isLess: value !== null && against !== null && value < against,
     evidence,
     cause: first === undefined || first.weight < PROBABLE ? null : words.follows[first.cause](evidence),
@@ -147,6 +162,7 @@ export const SAID_EVIDENCE: { readonly [Kind in FindingKind]?: readonly string[]
   share_drift: ['resistance_added_mohm', 'heat_at_peak_w', 'ceiling_w'],
   frequency_excursion: ['outside_s'],
   voltage_excursion: ['outside_s'],
-  output_lost: ['soc_pct'],
+  output_lost: ['soc_pct', 'reason'],
+  site_silent: ['probably'],
   settings_mismatch: ['settings', '*', 'share_value', 'share_baseline', 'share_unit'],
 };

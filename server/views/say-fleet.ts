@@ -1,28 +1,31 @@
 /** The first lines of the fleet, and what a row and its ribbon say. Only what is true: nobody has accounts yet. */
 import type { Fleet, FleetRow, RibbonEvent, RibbonSilence } from '../contract/read-fleet.ts';
+import { beamOfRow } from './beam.ts';
 import { figureText, lengthText, withUnit } from './figures.ts';
+import { MEASURE_LOOKS } from './measures.ts';
 import { sayFinding } from './say-finding.ts';
 import type { Saying } from './saying.ts';
-import { isRequest, siteState } from './severity.ts';
+import { isRequest, SITE_STATES, siteState } from './severity.ts';
 import { sayTime } from './when.ts';
-import type { SiteState } from './words.ts';
+import type { FleetSection, SiteState } from './words.ts';
 
-const STATES: readonly SiteState[] = ['urgent', 'soon', 'plan', 'prove', 'level'];
 /** Packs further apart than this are said as a span. */
 const APART_POINTS = 5;
 
 /** 'Seven of 24 sites need somebody before the next grid loss.' */
-export function sayFleet({ rows }: Pick<Fleet, 'rows'>, { words }: Saying): string {
+export function sayFleet({ rows }: Pick<Fleet, 'rows'>, { words, now }: Saying): string {
   if (rows.length === 0) return words.fleet.none;
-  const needing = rows.filter((row) => isRequest(siteState(row))).length;
-  return needing === 0 ? words.fleet.needsNobody : words.fleet.needs(words.sentence(words.count(needing)), rows.length);
+  const needing = rows.filter((row) => isRequest(siteState(row, now))).length;
+  return needing === 0
+    ? words.fleet.needsNobody
+    : words.fleet.needs(words.sentence(words.count(needing)), needing, rows.length);
 }
 
-/** 'Two urgent, five soon … In 30 days the grid failed 47 times at 19 sites; the output held all but once.' Tests stay out. */
-export function sayFleetTally({ rows }: Pick<Fleet, 'rows'>, { words }: Saying): string {
+/** 'Two urgent, five soon … In 30 days the grid failed 47 times at 19 sites; power stayed on all but once.' Tests stay out. */
+export function sayFleetTally({ rows }: Pick<Fleet, 'rows'>, { words, now }: Saying): string {
   if (rows.length === 0) return '';
-  const states = rows.map(siteState);
-  const parts = STATES.flatMap((state) => {
+  const states = rows.map((row) => siteState(row, now));
+  const parts = SITE_STATES.flatMap((state) => {
     const count = states.filter((one) => one === state).length;
     return count === 0 ? [] : [words.fleet.stateCount(state, words.count(count))];
   });
@@ -33,9 +36,27 @@ export function sayFleetTally({ rows }: Pick<Fleet, 'rows'>, { words }: Saying):
   return `${words.sentence(words.fleet.tally(parts))} ${words.fleet.ribbon(all.length, sites, lost)}`;
 }
 
-/** The worst open finding as a sentence; empty where nothing is open. */
-export const sayRow = ({ worst }: FleetRow, saying: Saying): string =>
-  worst === null ? '' : sayFinding(worst, saying);
+/** The worst open finding as a sentence; else why nothing can be said; empty where it is level. */
+export function sayRow(row: FleetRow, saying: Saying): string {
+  const { fleet, measure } = saying.words;
+  const state = siteState(row, saying.now);
+  if (state === 'level') return '';
+  if (row.worst !== null && row.worst.severity !== 'info') return sayFinding(row.worst, saying);
+  if (state === 'watch' && row.deviation !== null) {
+    const beam = beamOfRow(row, saying);
+    const { factor, decimals } = MEASURE_LOOKS[row.deviation.measure];
+    const label = measure[row.deviation.measure](row.deviation.subject, row.deviation.mode);
+    if (beam.says === 'deviation')
+      return fleet.toWatch(label, beam.figure, figureText(row.deviation.limit * factor, decimals));
+  }
+  const because = row.because ?? saying.words.beam.old;
+  return state === 'prove' ? fleet.toProve(because) : fleet.unclear(because);
+}
+
+/** Under which head of the narrow list a state stands. */
+export function sectionOf(state: SiteState): FleetSection {
+  return isRequest(state) ? 'needs' : state === 'level' ? 'level' : 'watch';
+}
 
 /** '2 × 8 kW', '8 + 5 kW' */
 export function sayRatings(ratingsW: readonly number[]): string {

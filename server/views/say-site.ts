@@ -6,16 +6,25 @@ import { sayFinding } from './say-finding.ts';
 import type { Saying } from './saying.ts';
 import { compareFindings } from './severity.ts';
 
-/** The worst open finding; else that it is as proven; else why that cannot be said. */
+/** The worst open finding; else that it is as proven, or beyond a limit; else why that cannot be said. */
 export function saySite({ findings, figures, cannotTell }: SiteAnswer, saying: Saying): string {
   const { words } = saying;
   const worst = [...findings]
     .filter(({ end, severity }) => end === null && severity !== 'info')
     .sort(compareFindings)[0];
   if (worst !== undefined) return sayFinding(worst, saying);
-  const isTold = figures.some(({ then, now }) => then !== null && now !== null);
-  if (isTold) return words.site.level;
-  return words.site.toProve(figures[0]?.because ?? cannotTell[0]?.because ?? words.site.notYet);
+  const rows = figureRows(figures, saying);
+  const first = rows[0];
+  if (first?.beam.says === 'deviation') {
+    if (!first.isBeyond) return words.site.level;
+    return words.site.toWatch(first.label, first.beam.figure, first.limit);
+  }
+  const proven = figures.filter(({ then }) => then !== null);
+  if (proven.length > 0)
+    return words.site.unclear(proven.find(({ because }) => because !== null)?.because ?? words.beam.old);
+  return words.site.toProve(
+    figures.find(({ because }) => because !== null)?.because ?? cannotTell[0]?.because ?? words.site.notYet,
+  );
 }
 
 /** 'Millpond Clinic · two units of 8 kW · four packs of 100 Ah · proven from 3 November 2025' */
@@ -42,7 +51,14 @@ export function sayFigures({ figures }: Pick<SiteAnswer, 'figures'>, saying: Say
   const rows = figureRows(figures, saying);
   const told = rows.filter(({ beam }) => beam.says === 'deviation');
   const beyond = told.filter(({ isBeyond }) => isBeyond).length;
-  return saying.words.site.figures(rows.length, beyond, told.length - beyond, rows.length - told.length);
+  const unproven = figures.filter(({ then }) => then === null).length;
+  return saying.words.site.figures({
+    all: rows.length,
+    beyond,
+    within: told.length - beyond,
+    untold: rows.length - told.length - unproven,
+    unproven,
+  });
 }
 
 /** '−5.1 of ± 3.0': beside the beam in a site's head; null where nothing can be told. */

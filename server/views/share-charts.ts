@@ -8,18 +8,22 @@ import {
   type ChartOption,
   levelLines,
   type MarkedLine,
+  nameColor,
   PLOT_LEFT,
   PLOT_RIGHT,
   timeAxis,
   traceStyle,
   valueAxis,
 } from './chart.ts';
-import { dayText, figureText, fullTimeText } from './figures.ts';
+import { dayText, figureText, fullTimeText, lengthText } from './figures.ts';
+import { placeOf } from './present-line.ts';
 import type { Saying } from './saying.ts';
-import { axisLabeller } from './time-labels.ts';
 
 const PERCENT = 100;
 const SHARE_DECIMALS = 1;
+/** Part of the chart from which words fit into a gap. */
+const GAP_PART = 0.08;
+const HEIGHT = { share: 220, test: 180 } as const;
 
 export interface ShareAsked {
   readonly chart: ApiShareChart;
@@ -30,12 +34,6 @@ export interface ShareAsked {
   readonly limit: number;
   /** Start of the drift, where there is one. */
   readonly onset: number | null;
-}
-
-export function placeOf({ chart, unit }: Pick<ShareAsked, 'chart' | 'unit'>): number {
-  const place = chart.ids.indexOf(unit);
-  if (place < 0) throw new RangeError(`Cannot draw the share of ${unit}: the chart has ${chart.ids.join(', ')}`);
-  return place;
 }
 
 /** Days without a loaded bin are gaps: a line may not cross them. */
@@ -67,6 +65,23 @@ function shareLines({ proven, limit }: ShareAsked, { words }: Saying): MarkedLin
   return [at(proven + limit, limitWord, false), at(proven, provenWord, true), at(proven - limit, limitWord, false)];
 }
 
+/** Days without a loaded bin, said where they are wide enough for words. */
+function dayGaps(chart: ApiShareChart, { words }: Saying, from: number, to: number, ink: ChartInk): object {
+  const gaps = chart.days.flatMap(({ day }, i) => {
+    const before = chart.days[i - 1]?.day;
+    const missing = before === undefined ? 0 : day - before - DAY_MS;
+    return before === undefined || missing < GAP_PART * (to - from)
+      ? []
+      : [[{ xAxis: before + DAY_MS, name: `${words.chart.tooLittle}\n${lengthText(missing)}` }, { xAxis: day }]];
+  });
+  return {
+    silent: true,
+    itemStyle: { color: 'transparent' },
+    label: { color: ink.ink2, fontFamily: ink.font, fontSize: 12, position: 'inside' },
+    data: gaps,
+  };
+}
+
 /** Median of each day with a stroke from least to greatest, the proven share, its band, and the onset. */
 export function shareOverTime(asked: ShareAsked, saying: Saying, ink: ChartInk): Chart {
   const { chart, unit, proven, limit, onset } = asked;
@@ -81,6 +96,7 @@ export function shareOverTime(asked: ShareAsked, saying: Saying, ink: ChartInk):
     number,
     number,
   ];
+  const range = { min: Math.floor(least - 1), max: Math.ceil(greatest + 1) };
   const part = { type: 'line', symbol: 'none', animation: false, connectNulls: false };
   const band = (index: 0 | 2): [number, number | null][] =>
     days.map(({ t, shares: own }) => {
@@ -101,20 +117,19 @@ export function shareOverTime(asked: ShareAsked, saying: Saying, ink: ChartInk):
   const levels = levelLines(shareLines(asked, saying), ink) as { data: readonly object[] };
   const option: ChartOption = {
     animation: false,
-    aria: { enabled: true },
     grid: shareGrid(28),
-    xAxis: timeAxis(from, to, ink, axisLabeller(from, to, saying)),
-    yAxis: valueAxis(ink, { min: Math.floor(least - 1), max: Math.ceil(greatest + 1) }, (v) => figureText(v, 0)),
-    dataZoom: [{ type: 'inside', filterMode: 'none' }],
+    xAxis: timeAxis(from, to, ink),
+    yAxis: valueAxis(ink, range, 0, HEIGHT.share),
     series: [
       {
         ...part,
         silent: true,
         data: [],
         markArea:
-          proven === null ? undefined : beyondAreas((proven - limit) * PERCENT, (proven + limit) * PERCENT, ink),
+          proven === null ? undefined : beyondAreas((proven - limit) * PERCENT, (proven + limit) * PERCENT, range, ink),
         markLine: { ...levels, data: [...levels.data, ...onsetLine] },
       },
+      { ...part, silent: true, data: [], markArea: dayGaps(chart, saying, from, to, ink) },
       { ...part, silent: true, stack: 'spread', lineStyle: { opacity: 0 }, data: band(0) },
       {
         ...part,
@@ -129,7 +144,8 @@ export function shareOverTime(asked: ShareAsked, saying: Saying, ink: ChartInk):
         name: unit,
         lineStyle: style,
         itemStyle: { color: style.color },
-        endLabel: { show: true, formatter: unit, color: style.color, fontFamily: ink.font, fontSize: 12 },
+        endLabel: { show: true, formatter: unit, color: nameColor(place, ink), fontFamily: ink.font, fontSize: 12 },
+        tooltip: { valueFormatter: (value: number) => figureText(value, SHARE_DECIMALS) },
         data: days.map(({ t, shares: own }) => [t, own === null ? null : own[place]![1]! * PERCENT]),
       },
     ],
@@ -141,7 +157,7 @@ export function shareOverTime(asked: ShareAsked, saying: Saying, ink: ChartInk):
     label: `${title}, %: ${shareLines(asked, saying)
       .map(({ text }) => text)
       .join(', ')}.`,
-    height: 220,
+    height: HEIGHT.share,
     option,
     table: () => ({
       columns: [words.chart.day, words.chart.least, words.chart.median, words.chart.greatest],
@@ -165,6 +181,7 @@ export function shareStatistic(
   const values = chart.recent.map(({ t, statistic }): [number, number] => [t, statistic[place]!]);
   const [from, to] = [values[0]?.[0] ?? 0, values.at(-1)?.[0] ?? 1];
   const greatest = Math.max(1.2, ...values.map(([, v]) => Math.abs(v))) * 1.1;
+  const range = { min: -greatest, max: greatest };
   const levels = levelLines(
     [1, -1].map((at) => ({ at, text: words.chart.threshold, isDotted: false })),
     ink,
@@ -172,11 +189,9 @@ export function shareStatistic(
   const title = words.chart.statisticOf(unit);
   const option: ChartOption = {
     animation: false,
-    aria: { enabled: true },
     grid: shareGrid(28),
-    xAxis: timeAxis(from, to, ink, axisLabeller(from, to, saying)),
-    yAxis: valueAxis(ink, { min: -greatest, max: greatest }, (v) => figureText(v, 1)),
-    dataZoom: [{ type: 'inside', filterMode: 'none' }],
+    xAxis: timeAxis(from, to, ink),
+    yAxis: valueAxis(ink, range, 1, HEIGHT.test),
     series: [
       {
         type: 'line',
@@ -185,7 +200,9 @@ export function shareStatistic(
         lineStyle: style,
         itemStyle: { color: style.color },
         data: values,
-        markArea: beyondAreas(-1, 1, ink),
+        name: unit,
+        tooltip: { valueFormatter: (value: number) => figureText(value, 2) },
+        markArea: beyondAreas(-1, 1, range, ink),
         markLine: {
           ...levels,
           data: [
@@ -208,10 +225,10 @@ export function shareStatistic(
     title,
     unit: '',
     label: `${title}; beyond ${words.chart.threshold} a drift is raised.`,
-    height: 180,
+    height: HEIGHT.test,
     option,
     table: () => ({
-      columns: [words.chart.time, words.chart.threshold],
+      columns: [words.chart.time, title],
       rows: values.map(([t, v]) => [fullTimeText(t, words.locale, saying.zone), figureText(v, 2)]),
     }),
   };

@@ -1,11 +1,12 @@
 /** The power of a unit against the total of its set, as proven and as now: shows what kind of change it is. */
-import { type Chart, type ChartInk, traceStyle, valueAxis } from './chart.ts';
-import { figureText, fullTimeText } from './figures.ts';
+import { type Chart, type ChartInk, nameColor, traceStyle, valueAxis } from './chart.ts';
+import { figureText, fullTimeText, signedPowerText } from './figures.ts';
+import { type AskedLine, binsNow, placeOf, presentLine } from './present-line.ts';
 import type { Saying } from './saying.ts';
-import { placeOf, type ShareAsked, shareGrid } from './share-charts.ts';
+import { shareGrid } from './share-charts.ts';
 
-/** Bins behind the present line: about a loaded day, as the finding's own figures. */
-const NOW_BINS = 48;
+const HEIGHT = 320;
+const WIDTH = 460;
 const kilo = (w: number): number => w / 1000;
 const percent = (b: number): string => `${figureText(b * 100, 1)}\u00a0%`;
 
@@ -14,18 +15,21 @@ interface Line {
   readonly offsetW: number;
   readonly slope: number;
   readonly color: string;
+  readonly nameColor: string;
   readonly width: number;
   readonly type: string | readonly number[];
 }
 
-function straightLine({ name, offsetW, slope, color, width, type }: Line, greatestW: number, ink: ChartInk): object {
+function straightLine(line: Line, greatestW: number, ink: ChartInk): object {
+  const { name, offsetW, slope, color, width, type } = line;
   return {
     type: 'line',
     symbol: 'none',
     silent: true,
     animation: false,
     lineStyle: { color, width, type },
-    endLabel: { show: true, formatter: name, color, fontFamily: ink.font, fontSize: 12 },
+    endLabel: { show: true, formatter: name, color: line.nameColor, fontFamily: ink.font, fontSize: 12 },
+    labelLayout: { moveOverlap: 'shiftY' },
     data: [
       [0, kilo(offsetW)],
       [kilo(greatestW), kilo(offsetW + slope * greatestW)],
@@ -33,8 +37,9 @@ function straightLine({ name, offsetW, slope, color, width, type }: Line, greate
   };
 }
 
-function clouds({ chart, unit }: Pick<ShareAsked, 'chart' | 'unit'>, notJudged: string, ink: ChartInk): object[] {
-  const place = placeOf({ chart, unit });
+function clouds(asked: AskedLine, notJudged: string, ink: ChartInk): object[] {
+  const { chart } = asked;
+  const place = placeOf(asked);
   const points = (bins: readonly { readonly totalW: number; readonly unitW: readonly number[] }[]): number[][] =>
     bins.map(({ totalW, unitW }) => [kilo(totalW), kilo(unitW[place]!)]);
   return [
@@ -47,7 +52,8 @@ function clouds({ chart, unit }: Pick<ShareAsked, 'chart' | 'unit'>, notJudged: 
       markArea: {
         silent: true,
         itemStyle: { color: ink.beyond },
-        label: { color: ink.ink2, fontFamily: ink.font, fontSize: 11, position: 'insideTop' },
+        // From the area's own edge on, past its end where it is narrower than its words.
+        label: { color: ink.ink2, fontFamily: ink.font, fontSize: 11, position: ['3%', 4], align: 'left' },
         data: [[{ xAxis: 0, name: notJudged }, { xAxis: kilo(chart.loadedFromW) }]],
       },
     },
@@ -55,59 +61,73 @@ function clouds({ chart, unit }: Pick<ShareAsked, 'chart' | 'unit'>, notJudged: 
       type: 'scatter',
       symbolSize: 4,
       itemStyle: { color: traceStyle(place, ink).color },
-      data: points(chart.recent.slice(-NOW_BINS)),
+      data: points(binsNow(asked)),
     },
   ];
 }
 
-/** Slope of the present line through the proven offset, from the newest bins; null without any. */
-export function presentSlope({ chart, unit }: Pick<ShareAsked, 'chart' | 'unit'>): number | null {
-  const place = placeOf({ chart, unit });
-  const offsetW = chart.baseline?.lines[place]?.offsetW ?? 0;
-  let [xy, xx] = [0, 0];
-  for (const { totalW, unitW } of chart.recent.slice(-NOW_BINS)) {
-    xy += totalW * (unitW[place]! - offsetW);
-    xx += totalW * totalW;
-  }
-  return xx > 0 ? xy / xx : null;
+function linesOf(asked: AskedLine, { words }: Saying, ink: ChartInk): Line[] {
+  const place = placeOf(asked);
+  const proven = asked.chart.baseline?.lines[place] ?? null;
+  const now = presentLine(asked);
+  const { proven: provenWord, now: nowWord } = words.chart;
+  return [
+    ...(proven === null
+      ? []
+      : [
+          {
+            ...proven,
+            name: `${provenWord}, ${percent(proven.slope)}`,
+            color: ink.ink2,
+            nameColor: ink.ink2,
+            width: 1,
+            type: 'dotted',
+          },
+        ]),
+    ...(now === null
+      ? []
+      : [
+          {
+            ...traceStyle(place, ink),
+            nameColor: nameColor(place, ink),
+            // What moved is what is said of the line.
+            name:
+              now.moved === 'offset' && proven !== null
+                ? `${nowWord}, ${signedPowerText(now.offsetW - proven.offsetW)}`
+                : `${nowWord}, ${percent(now.slope)}`,
+            offsetW: now.offsetW,
+            slope: now.slope,
+          },
+        ]),
+  ];
 }
 
 /** Hollow as proven, filled as now, each with its line. */
-export function shareScatter(asked: Pick<ShareAsked, 'chart' | 'unit'>, saying: Saying, ink: ChartInk): Chart {
+export function shareScatter(asked: AskedLine, saying: Saying, ink: ChartInk): Chart {
   const { chart, unit } = asked;
   const { chart: words } = saying.words;
   const place = placeOf(asked);
-  const style = traceStyle(place, ink);
-  const line = chart.baseline?.lines[place] ?? null;
   const all = [...(chart.baseline?.sample ?? []), ...chart.recent];
   const greatestW = Math.max(1000, ...all.map(({ totalW }) => totalW)) * 1.05;
-  const slope = presentSlope(asked);
-  const lines: Line[] = [
-    ...(line === null
-      ? []
-      : [{ name: `${words.proven}, ${percent(line.slope)}`, ...line, color: ink.ink2, width: 1, type: 'dotted' }]),
-    ...(slope === null
-      ? []
-      : [{ ...style, name: `${words.now}, ${percent(slope)}`, offsetW: line?.offsetW ?? 0, slope }]),
-  ];
+  const lines = linesOf(asked, saying, ink);
+  const ends = lines.flatMap(({ offsetW, slope }) => [offsetW, offsetW + slope * greatestW]);
+  const unitsW = [...ends, ...all.map(({ unitW }) => unitW[place]!)];
+  const range = { min: kilo(Math.min(0, ...unitsW)), max: kilo(Math.max(500, ...unitsW)) * 1.08 };
   const title = words.powerOf(unit);
   return {
     title,
     unit: 'kW',
     label: `${title}, ${words.total}: ${lines.map(({ name }) => name).join('; ')}.`,
-    height: 320,
+    height: HEIGHT,
     option: {
       animation: false,
-      aria: { enabled: true },
       grid: shareGrid(44),
       xAxis: {
-        ...valueAxis(ink, { min: 0, max: kilo(greatestW) }, (v) => figureText(v, 0)),
+        ...valueAxis(ink, { min: 0, max: kilo(greatestW) }, 1, WIDTH),
         name: `${words.total}, kW`,
         nameLocation: 'end',
-        nameGap: 26,
-        nameTextStyle: { color: ink.ink2, align: 'right', verticalAlign: 'top' },
       },
-      yAxis: valueAxis(ink, { min: 0 }, (v) => figureText(v, 0)),
+      yAxis: valueAxis(ink, range, 1, HEIGHT),
       series: [...clouds(asked, words.notJudged, ink), ...lines.map((one) => straightLine(one, greatestW, ink))],
     },
     table: () => ({

@@ -1,62 +1,61 @@
 /** Plots over one shared time axis: the form of the event page, of packs, and of the readings explorer. */
 import type { Series } from '../contract/series.ts';
 import {
+  type AxisRange,
   beyondAreas,
   type Chart,
   type ChartInk,
-  type ChartTable,
+  isDouble,
   levelLines,
-  type MarkedLine,
   PLOT_LEFT,
   PLOT_RIGHT,
   timeAxis,
   traceStyle,
   valueAxis,
 } from './chart.ts';
-import { figureText, fullTimeText, quantityLook } from './figures.ts';
+import { figureText, quantityLook } from './figures.ts';
+import { lineEndNames } from './line-end-names.ts';
+import type { Instant, Plot, StackedWindow, Trace } from './plot.ts';
+import { plotGaps } from './plot-gaps.ts';
 import type { Saying } from './saying.ts';
-import { axisLabeller } from './time-labels.ts';
-
-export interface Trace {
-  readonly series: Series;
-  /** At the line's end: 'u1'. */
-  readonly name: string;
-  /** Place of the unit or pack, for its hue; null: ink. */
-  readonly place: number | null;
-}
-
-export interface Plot {
-  readonly title: string;
-  /** V, kW … */
-  readonly unit: string;
-  /** Shown figure = reading × factor: 0.001 for kW. */
-  readonly factor: number;
-  readonly decimals: number;
-  readonly height: number;
-  readonly traces: readonly Trace[];
-  /** Beyond is shaded. */
-  readonly low: number | null;
-  readonly high: number | null;
-  readonly lines: readonly MarkedLine[];
-  readonly range: { readonly min?: number; readonly max?: number };
-}
-
-export interface StackedWindow {
-  readonly from: number;
-  readonly to: number;
-}
-
-/** An instant, marked through all plots. */
-export interface Instant {
-  readonly t: number;
-  readonly text: string;
-}
+import { tableOfPlots } from './traces-table.ts';
 
 const TITLE_HEIGHT = 26;
 const AXIS_HEIGHT = 28;
 const PLOT_GAP = 8;
+/** Over the first plot's title, for the words at marked instants. */
+const INSTANTS_HEIGHT = 30;
+const INSTANT_LINE = 14;
+/** Of an axis whose readings are all one. */
+const LEAST_SPAN = 1;
+const PAD = 0.06;
 
 const scaled = (value: number | null, factor: number): number | null => (value === null ? null : value * factor);
+
+/** What the plot must show: its range, its limits, its readings with their least and greatest. */
+export function rangeOf({ traces, factor, range, lines, isCut = false }: Plot): AxisRange {
+  let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+  for (const { series } of traces) {
+    for (const values of [series.min ?? series.mean, series.max ?? series.mean]) {
+      for (const value of values) {
+        if (value === null) continue;
+        if (value < low) low = value;
+        if (value > high) high = value;
+      }
+    }
+  }
+  const read = low <= high && !(isCut && range.min !== undefined && range.max !== undefined);
+  const [least, greatest] = read ? [low * factor, high * factor] : [Number.NaN, Number.NaN];
+  const known = [least, greatest, range.min ?? Number.NaN, range.max ?? Number.NaN, ...lines.map(({ at }) => at)];
+  const all = known.filter((value) => !Number.isNaN(value));
+  if (all.length === 0) return { min: 0, max: LEAST_SPAN };
+  const [min, max] = [Math.min(...all), Math.max(...all)];
+  const pad = Math.max((max - min) * PAD, max - min === 0 ? LEAST_SPAN / 2 : 0);
+  return {
+    min: range.min !== undefined && !(least < range.min) ? Math.min(range.min, min) : min - pad,
+    max: range.max !== undefined && !(greatest > range.max) ? Math.max(range.max, max) : max + pad,
+  };
+}
 
 /** Least to greatest of each bucket as one band: two stacked lines, the upper one filled down to the lower. */
 function envelope({ series, place }: Trace, plot: Plot, index: number, ink: ChartInk): object[] {
@@ -88,72 +87,88 @@ function envelope({ series, place }: Trace, plot: Plot, index: number, ink: Char
   ];
 }
 
-function line({ series, name, place }: Trace, plot: Plot, index: number, ink: ChartInk): object {
-  const style = place === null ? { color: ink.ink, type: 'solid', width: 1.6 } : traceStyle(place, ink);
-  return {
-    type: 'line',
-    name,
-    xAxisIndex: index,
-    yAxisIndex: index,
-    symbol: 'none',
-    animation: false,
-    connectNulls: false,
-    step: series.words === null ? false : 'end',
-    lineStyle: style,
-    itemStyle: { color: style.color },
-    endLabel: { show: true, formatter: name, color: style.color, fontFamily: ink.font, fontSize: 12 },
-    labelLayout: { moveOverlap: 'shiftY' },
-    data: series.t.map((at, i) => [at, scaled(series.mean[i]!, plot.factor)]),
-  };
-}
+/** What stands under the cursor: a word for a state. */
+const figureOf =
+  ({ words }: Series, { factor, decimals }: Plot) =>
+  (value: number): string =>
+    words?.[Math.round(value / factor)] ?? figureText(value, decimals);
 
-/** Carries limits, shade and instants, even where a plot has no readings. */
-function frame(plot: Plot, index: number, instants: readonly Instant[], ink: ChartInk): object {
-  return {
-    type: 'line',
-    xAxisIndex: index,
-    yAxisIndex: index,
-    silent: true,
-    data: [],
-    markArea: beyondAreas(plot.low, plot.high, ink),
-    markLine: {
-      ...levelLines(plot.lines, ink),
-      data: [
-        ...(levelLines(plot.lines, ink) as { data: readonly object[] }).data,
-        ...instants.map(({ t, text }) => ({
-          xAxis: t,
-          lineStyle: { color: ink.ink, width: 1, type: 'solid' },
-          label: {
-            show: index === 0,
-            formatter: text,
-            position: 'end',
-            color: ink.ink2,
-            fontFamily: ink.font,
-            fontSize: 12,
-          },
-        })),
-      ],
-    },
-  };
-}
-
-function tableOf(plots: readonly Plot[], saying: Saying): ChartTable {
-  const { words, zone } = saying;
-  const rows = new Map<number, string[]>();
-  const traces = plots.flatMap((plot) => plot.traces.map((trace) => ({ plot, trace })));
-  traces.forEach(({ plot, trace: { series } }, column) => {
-    series.t.forEach((t, i) => {
-      const value = series.mean[i]!;
-      if (value === null) return;
-      const row = rows.get(t) ?? traces.map(() => '');
-      row[column] = series.words?.[value] ?? figureText(value * plot.factor, plot.decimals);
-      rows.set(t, row);
-    });
+function lines(plot: Plot, range: AxisRange, index: number, ink: ChartInk): object[] {
+  const names = lineEndNames(plot, range, ink);
+  return plot.traces.flatMap((trace, i) => {
+    const { series, name, place } = trace;
+    const style = place === null ? { color: ink.ink, type: 'solid', width: 1.6 } : traceStyle(place, ink);
+    const data = series.t.map((at, j) => [at, scaled(series.mean[j]!, plot.factor)]);
+    const part = {
+      type: 'line',
+      xAxisIndex: index,
+      yAxisIndex: index,
+      symbol: 'none',
+      animation: false,
+      connectNulls: false,
+      step: series.words === null ? false : 'end',
+      data,
+    };
+    // A double line lies under the single ones: it is wider, and would hide them.
+    const z = place !== null && isDouble(place) ? 2 : 3;
+    const line = {
+      ...part,
+      z,
+      name,
+      lineStyle: style,
+      itemStyle: { color: style.color },
+      endLabel: names[i],
+      labelLayout: { moveOverlap: 'shiftY' },
+      tooltip: { valueFormatter: figureOf(series, plot) },
+    };
+    const paper = { ...part, z, silent: true, lineStyle: { color: ink.ground, width: 1 } };
+    return place !== null && isDouble(place) ? [line, paper] : [line];
   });
-  return {
-    columns: [words.chart.time, ...traces.map(({ plot, trace }) => `${plot.title} ${trace.name} ${plot.unit}`.trim())],
-    rows: [...rows].sort((a, b) => a[0] - b[0]).map(([t, row]) => [fullTimeText(t, words.locale, zone), ...row]),
-  };
+}
+
+/** Carries limits, shade, gaps and instants, even where a plot has no readings. */
+function frame(plot: Plot, range: AxisRange, index: number, on: Drawn): object[] {
+  const { window, instants, saying, ink } = on;
+  const part = { type: 'line', xAxisIndex: index, yAxisIndex: index, silent: true, data: [] };
+  const text = { color: ink.ink2, fontFamily: ink.font, fontSize: 12 };
+  const marked = instants.map(({ t, text: formatter }, place) => ({
+    xAxis: t,
+    lineStyle: { color: ink.ink, width: 1, type: 'solid' },
+    label: {
+      ...text,
+      show: index === 0,
+      formatter,
+      position: 'end',
+      // Clear of the plot's own title, and of each other however near they are: each on a line of its own.
+      distance: [0, TITLE_HEIGHT - 2 + INSTANT_LINE * place],
+      align: place === 0 ? 'left' : 'right',
+    },
+  }));
+  const levels = levelLines(plot.lines, ink) as { data: readonly object[] };
+  const spans = [...(plot.spans ?? []), ...plotGaps(plot, window, saying)];
+  return [
+    {
+      ...part,
+      markArea: beyondAreas(plot.low, plot.high, range, ink),
+      markLine: { ...levels, data: [...levels.data, ...marked] },
+    },
+    {
+      ...part,
+      markArea: {
+        silent: true,
+        itemStyle: { color: 'transparent' },
+        label: { ...text, position: 'inside' },
+        data: spans.map(({ from, to, text: name }) => [{ xAxis: from, name }, { xAxis: to }]),
+      },
+    },
+  ];
+}
+
+interface Drawn {
+  readonly window: StackedWindow;
+  readonly instants: readonly Instant[];
+  readonly saying: Saying;
+  readonly ink: ChartInk;
 }
 
 /** @param label the sentence for who cannot see it */
@@ -165,40 +180,35 @@ export function stackedTraces(
   saying: Saying,
   ink: ChartInk,
 ): Chart {
-  const labelOf = axisLabeller(window.from, window.to, saying);
-  let top = 0;
+  let top = instants.length === 0 ? 0 : INSTANTS_HEIGHT;
   const tops = plots.map((plot) => {
     const own = top + TITLE_HEIGHT;
     top = own + plot.height + PLOT_GAP;
     return own;
   });
   const last = plots.length - 1;
+  const ranges = plots.map(rangeOf);
+  const on = { window, instants, saying, ink };
+  const rich = {
+    b: { fontWeight: 600, fontSize: 13, color: ink.ink, fontFamily: ink.font },
+    u: { fontSize: 13, color: ink.ink2, fontFamily: ink.font },
+  };
   const option = {
     animation: false,
-    aria: { enabled: true, label: { description: label } },
     title: plots.map(({ title, unit }, i) => ({
       text: `{b|${title}} {u|${unit}}`,
       left: PLOT_LEFT + 8,
       top: tops[i]! - TITLE_HEIGHT + 4,
       padding: 0,
-      textStyle: {
-        rich: {
-          b: { fontWeight: 600, fontSize: 13, color: ink.ink, fontFamily: ink.font },
-          u: { fontSize: 13, color: ink.ink2, fontFamily: ink.font },
-        },
-      },
+      textStyle: { rich },
     })),
     grid: plots.map(({ height }, i) => ({ left: PLOT_LEFT, right: PLOT_RIGHT, top: tops[i], height })),
-    xAxis: plots.map((_, i) => ({ gridIndex: i, ...timeAxis(window.from, window.to, ink, labelOf, i === last) })),
-    yAxis: plots.map((plot, i) => ({
-      gridIndex: i,
-      ...valueAxis(ink, plot.range, (value) => figureText(value, Math.min(plot.decimals, 2))),
-    })),
-    axisPointer: { link: [{ xAxisIndex: 'all' }], triggerOn: 'none' },
-    dataZoom: [{ type: 'inside', xAxisIndex: plots.map((_, i) => i), filterMode: 'none' }],
+    xAxis: plots.map((_, i) => ({ gridIndex: i, ...timeAxis(window.from, window.to, ink, i === last) })),
+    yAxis: plots.map((plot, i) => ({ gridIndex: i, ...valueAxis(ink, ranges[i]!, plot.decimals, plot.height) })),
     series: plots.flatMap((plot, i) => [
-      frame(plot, i, instants, ink),
-      ...plot.traces.flatMap((trace) => [...envelope(trace, plot, i, ink), line(trace, plot, i, ink)]),
+      ...frame(plot, ranges[i]!, i, on),
+      ...plot.traces.flatMap((trace) => envelope(trace, plot, i, ink)),
+      ...lines(plot, ranges[i]!, i, ink),
     ]),
   };
   return {
@@ -207,7 +217,7 @@ export function stackedTraces(
     label,
     height: top + AXIS_HEIGHT,
     option,
-    table: () => tableOf(plots, saying),
+    table: () => tableOfPlots(plots, saying),
   };
 }
 

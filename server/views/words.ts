@@ -6,6 +6,7 @@
  */
 import type { Measure } from '../../ingest/vocabulary/figure.ts';
 import type { Cause, FindingKind, Severity } from '../../ingest/vocabulary/finding.ts';
+import type { BoardWords } from './board-words.ts';
 
 /** What a finding's sentence is made of; figures are texts with their units already, in the decimals of their kind. */
 export interface FindingFacts {
@@ -27,10 +28,15 @@ export interface FindingFacts {
   readonly cause: string | null;
 }
 
-export type SiteState = 'urgent' | 'soon' | 'plan' | 'prove' | 'level';
+/** watch: beyond a limit, not for long enough to be a finding; unclear: proven, and nothing can be told now. */
+export type SiteState = 'urgent' | 'soon' | 'plan' | 'watch' | 'prove' | 'unclear' | 'level';
+/** Heads of the narrow fleet list. */
+export type FleetSection = 'needs' | 'watch' | 'level';
 
 export interface Words {
   readonly locale: string;
+  /** The board's furniture and the heads of its pages. */
+  readonly board: BoardWords;
   readonly when: {
     readonly today: string;
     readonly yesterday: string;
@@ -42,10 +48,14 @@ export interface Words {
   };
   /** Zero to twelve are spoken, more are figures. */
   count(n: number): string;
+  /** 'once', 'twice', 'three times' */
+  times(n: number): string;
   /** First letter large. */
   sentence(text: string): string;
   list(items: readonly string[], last: 'and' | 'or'): string;
   readonly theSite: string;
+  /** '3.0 points' */
+  points(figure: string): string;
   /** '6.1 points below' */
   pointsFrom(points: string, isBelow: boolean): string;
   /** 'battery type: u1 lithium, u2 lead acid' */
@@ -65,16 +75,21 @@ export interface Words {
   readonly beam: {
     readonly silent: string;
     readonly unproven: string;
+    readonly untold: string;
     readonly old: string;
     limit(subject: string, limit: string): string;
     of(figure: string, limit: string): string;
   };
   readonly fleet: {
     readonly none: string;
-    needs(count: string, all: number): string;
+    needs(count: string, needing: number, all: number): string;
     readonly needsNobody: string;
     tally(parts: readonly string[]): string;
     stateCount(state: SiteState, count: string): string;
+    section(section: FleetSection, count: string, isOne: boolean): string;
+    toWatch(label: string, figure: string, limit: string): string;
+    toProve(because: string): string;
+    unclear(because: string): string;
     ribbon(losses: number, sites: number, notHeld: number): string;
     readonly neverHeard: string;
     ribbonEvent(time: string, length: string | null, lost: string | null, held: boolean): string;
@@ -82,8 +97,29 @@ export interface Words {
   };
   readonly site: {
     readonly level: string;
+    toWatch(label: string, figure: string, limit: string): string;
     toProve(because: string): string;
-    figures(all: number, beyond: number, within: number, untold: number): string;
+    unclear(because: string): string;
+    figures(counts: {
+      readonly all: number;
+      readonly beyond: number;
+      readonly within: number;
+      readonly untold: number;
+      readonly unproven: number;
+    }): string;
+    /** What two lines of power over the total mean, with the watts between them at the load of now. */
+    lines(told: {
+      readonly unit: string;
+      readonly load: string;
+      readonly now: string;
+      readonly proven: string;
+      readonly off: string;
+      readonly isLess: boolean;
+      readonly isWithin: boolean;
+      readonly moved: 'slope' | 'offset' | null;
+      readonly slopes: readonly [proven: string, now: string];
+      readonly offsets: readonly [proven: string, now: string];
+    }): string;
     about(parts: readonly string[]): string;
     units(count: string, rating: string): string;
     packs(count: string, capacity: string): string;
@@ -110,7 +146,7 @@ export interface Words {
       >
     >;
     peakOf(unit: string): string;
-    toReserve(load: string): string;
+    toReserve(load: string, hasReserve: boolean): string;
     fromTo(from: string, to: string): string;
     readonly noTimeLeft: string;
     limit(limit: string, outside: string | null): string;
@@ -132,6 +168,7 @@ export interface Words {
       | 'reserve'
       | 'rating'
       | 'noReadings'
+      | 'tooLittle'
       | 'notJudged'
       | 'began'
       | 'threshold'
@@ -146,6 +183,9 @@ export interface Words {
       string
     >
   > & {
+    noGridFor(length: string): string;
+    gridLost(clock: string): string;
+    unitsBack(clock: string): string;
     shareOf(unit: string): string;
     powerOf(unit: string): string;
     statisticOf(unit: string): string;

@@ -143,6 +143,16 @@ describe('a packed file', () => {
     },
   );
 
+  test('whose gzip data are damaged but still unpack is refused whole: no wrong value is stored', async () => {
+    // Stored as they are, so that a damaged digit unpacks to another digit, and only the check sum tells.
+    const bytes = gzipSync(text, { level: 0 });
+    const at = bytes.indexOf('"output_power_w":1') + '"output_power_w":'.length;
+    bytes[at] = '7'.charCodeAt(0);
+    const { exitCode, said, readings } = await imported([file('digit.ndjson.gz', bytes)]);
+    expect([exitCode, readings]).toEqual([1, []]);
+    expect(said.at(-1)).toContain('its gzip data are damaged');
+  });
+
   test('with a damaged middle is named, and gives less than all', async () => {
     const bytes = Uint8Array.from(packed.gz);
     bytes.fill(0xa5, bytes.length / 2, bytes.length / 2 + 20);

@@ -4,6 +4,7 @@ import { createBoardReads } from '../../ingest/store/board-reads.ts';
 import { createDerivedStore } from '../../ingest/store/derived-store.ts';
 import { openStoreToRead } from '../../ingest/store/open-store.ts';
 import { createReadingStore } from '../../ingest/store/reading-store.ts';
+import { createSourceStatusStore } from '../../ingest/store/source-status-store.ts';
 import type { House } from '../../server/answers/house.ts';
 import { type BoardOptions, createBoard } from '../../server/routes/board.ts';
 import { openPeopleStore } from '../../server/store/people-store.ts';
@@ -23,6 +24,7 @@ export function openHouse(folder: string, nowMs: () => number = () => at('10T08:
     readings: createReadingStore(db),
     derived: createDerivedStore(db),
     reads: createBoardReads(db),
+    sources: createSourceStatusStore(db),
     people,
     nowMs,
     close() {
@@ -40,6 +42,7 @@ export function openBoard(house: House, options: Partial<BoardOptions> = {}) {
     token: null,
     isKnownHost: () => true,
     version: '9.9.9',
+    push: () => null,
     bootedAs: 'test',
     report: (error) => reports.push(error),
     ...options,

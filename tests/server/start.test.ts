@@ -112,10 +112,10 @@ describe('kilter start', () => {
     const other = ask('start', '--data', join(folder, 'other'), '--port', '0');
     expect([other.status, other.stderr]).toEqual([1, expect.stringContaining('not of the demo fleet')]);
     const file = join(folder, 'kilter.yaml');
-    writeFileSync(file, 'listen: { host: 0.0.0.0 }\nsources: [{ kind: mqtt }]\n');
+    writeFileSync(file, 'listen: { host: 0.0.0.0 }\nsources: [{ kind: fax }]\n');
     const wrong = ask('start', '--config', file);
     expect(wrong.status).toBe(1);
-    expect(wrong.stderr).toMatch(/data is missing[\s\S]*kind mqtt are not read/);
+    expect(wrong.stderr).toMatch(/data is missing[\s\S]*kind is "fax"; write kind/);
     expect(ask('ingest').stderr).toContain('give --config kilter.yaml');
   });
 });

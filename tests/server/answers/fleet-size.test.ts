@@ -79,6 +79,7 @@ function answerOf(site: string, n: number): SiteAnswer {
       },
     ],
     shareCharts: [],
+    autonomy: [],
   };
 }
 

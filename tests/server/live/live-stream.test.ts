@@ -1,5 +1,5 @@
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
-import { liveChangeSchema } from '../../../server/contract/live.ts';
+import { liveChangeSchema, liveWorkerSchema } from '../../../server/contract/live.ts';
 import { createApp } from '../../../server/http/app.ts';
 import { type Changes, followChanges } from '../../../server/live/follow-changes.ts';
 import { liveStream } from '../../../server/live/live-stream.ts';
@@ -8,6 +8,7 @@ let version = { change: 7, people: 0 };
 let answered: { site: string; stamp: string; asOf: number }[] = [];
 let read: string[] = [];
 let changes: Changes;
+let workerAt: number | null = null;
 beforeEach(() => {
   version = { change: 7, people: 0 };
   answered = [{ site: 'millpond', stamp: 'a', asOf: 0 }];
@@ -34,7 +35,7 @@ async function* blocks(response: Response): AsyncGenerator<string> {
 
 function open(headers: Record<string, string> = {}, heartbeatMs = 60_000) {
   const app = createApp();
-  app.get('/api/live', (c) => liveStream(c, changes, () => 1000, heartbeatMs));
+  app.get('/api/live', (c) => liveStream(c, changes, { nowMs: () => 1000, workerAt: () => workerAt, heartbeatMs }));
   return app.request('/api/live', { headers });
 }
 const dataOf = (block: string) => liveChangeSchema.parse(JSON.parse(/^data: (.*)$/m.exec(block)![1]!));
@@ -45,6 +46,7 @@ describe('the live stream', () => {
     expect(response.headers.get('Content-Type')).toContain('text/event-stream');
     const stream = blocks(response);
     expect((await stream.next()).value).toContain('id: 7.0');
+    expect((await stream.next()).value).toContain('event: worker');
     version = { change: 8, people: 0 };
     read = ['sawpit'];
     answered = [{ site: 'millpond', stamp: 'b', asOf: 0 }];
@@ -58,6 +60,7 @@ describe('the live stream', () => {
   test('a mark may touch any site, so all are asked for again', async () => {
     const stream = blocks(await open());
     await stream.next();
+    await stream.next();
     version = { change: 7, people: 1 };
     changes.look();
     expect(dataOf((await stream.next()).value as string)).toMatchObject({ people: 1, sites: null });
@@ -69,11 +72,39 @@ describe('the live stream', () => {
     expect(dataOf((await behind.next()).value as string)).toMatchObject({ change: 7, sites: null });
     const even = blocks(await open({ 'Last-Event-ID': '7.0' }, 20));
     await even.next();
+    await even.next();
     expect((await even.next()).value).toBe(': still here');
+  });
+
+  test('says when the worker last listened, and again when it did once more', async () => {
+    workerAt = null;
+    const stream = blocks(await open({}, 20));
+    await stream.next();
+    const workerOf = (block: unknown) => liveWorkerSchema.parse(JSON.parse(/^data: (.*)$/m.exec(String(block))![1]!));
+    expect(workerOf((await stream.next()).value)).toEqual({ heartbeatAt: null, now: 1000 });
+    workerAt = 900;
+    let next = await stream.next();
+    while (next.value === ': still here') next = await stream.next();
+    expect(workerOf(next.value)).toEqual({ heartbeatAt: 900, now: 1000 });
+    workerAt = null;
+  });
+
+  test('a change that comes before the first words are out is not lost', async () => {
+    const opening = open();
+    version = { change: 8, people: 0 };
+    const response = await opening;
+    changes.look();
+    const said: string[] = [];
+    for await (const block of blocks(response)) {
+      said.push(block);
+      if (block.includes('event: change')) break;
+    }
+    expect(said.at(-1)).toContain('id: 8.0');
   });
 
   test('ends when the server closes', async () => {
     const stream = blocks(await open());
+    await stream.next();
     await stream.next();
     changes.close();
     expect((await stream.next()).done).toBe(true);

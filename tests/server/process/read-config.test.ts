@@ -23,7 +23,8 @@ sources:
         data: '/etc/kilter/data',
         listen: { host: '0.0.0.0', port: 9000, token: 'secret' },
         sites: ['/etc/kilter/sites.yaml'],
-        sources: [{ kind: 'folder', path: '/etc/kilter/incoming', columns: null }],
+        sources: [{ kind: 'folder', name: 'folder ./incoming', path: '/etc/kilter/incoming', columns: null }],
+        courier: null,
       },
     });
   });
@@ -38,17 +39,94 @@ sources:
 listen: { port: 99999 }
 sources:
   - { kind: folder }
-  - { kind: modbus, site: millpond }
+  - { kind: push, tokens: [{ name: gw, token_env: NOT_SET, sites: [Millpond] }] }
   - { kind: fax, path: ./x }
+  - { kind: mqtt, url: "http://127.0.0.1", topics: [{ reads: kilter }] }
+  - fax
 `);
     const all = mistakes.join('\n');
     expect(all).toContain('kilter.yaml, line 1, column 1: "daata" is no key');
     expect(all).toContain('data is missing');
     expect(all).toContain('line 2, column 11: listen.port is 99999; give a port from 1 to 65535');
     expect(all).toMatch(/line 4.*path is missing; give the folder/);
-    expect(all).toMatch(/line 5, column 7: sources of kind modbus are not read by this version/);
-    expect(all).toMatch(/line 6.*kind is "fax"; write kind: folder/);
-    expect(mistakes).toHaveLength(6);
+    expect(all).toMatch(/line 5, column 68: tokens\.0\.sites\.0 is "Millpond"; give the id of a site/);
+    expect(all).toMatch(/line 6.*kind is "fax"; write kind: folder, push, modbus or mqtt/);
+    expect(all).toMatch(/line 7.*url is "http:\/\/127\.0\.0\.1"; give mqtts/);
+    expect(all).toMatch(/line 8.*a source is "fax"; write \{ kind: folder/);
+    expect(mistakes).toHaveLength(8);
+  });
+
+  test('tokens come from the environment, are never said, and belong to one gateway each', () => {
+    const push = (tokens: string): string => `data: d\nsources:\n  - { kind: push, tokens: [${tokens}] }`;
+    const valley = '{ name: valley, token_env: VALLEY, sites: [millpond, sawpit] }';
+    expect(parseConfig(push(valley), '/etc/kilter.yaml', { VALLEY: 'river stone' })).toMatchObject({
+      config: {
+        sources: [
+          {
+            kind: 'push',
+            name: 'push',
+            tokens: [{ name: 'valley', token: 'river stone', sites: ['millpond', 'sawpit'] }],
+          },
+        ],
+      },
+    });
+    expect(mistakesOf(push(valley))).toEqual([
+      expect.stringMatching(
+        /line 3, column 44: the environment variable VALLEY is not set; set it to a long random text/,
+      ),
+    ]);
+    const twice = mistakesOf(push(`${valley}, { name: valley, token_env: HILL, sites: [hill] }`), {
+      VALLEY: 'river stone',
+      HILL: 'river stone',
+    }).join('\n');
+    expect(twice).toContain('two tokens are named valley');
+    expect(twice).toContain('two gateways have the same token');
+    expect(twice).not.toContain('river stone');
+  });
+
+  test('two sources of one name are a mistake of the second', () => {
+    const [mistake] = mistakesOf('data: d\nsources:\n  - { kind: push }\n  - { kind: push }');
+    expect(mistake).toMatch(/line 4.*two sources are push; put them together in one/);
+  });
+
+  test('two mqtt sources that are one client to one broker are a mistake of the second, by whatever name it is called', () => {
+    const mqtt = (url: string, id: string) =>
+      `  - { kind: mqtt, url: "${url}", client_id: ${id}, topics: [{ reads: kilter }] }`;
+    const both = (a: string, b: string) => `data: d\nsources:\n${a}\n${b}`;
+    const [mistake] = mistakesOf(both(mqtt('mqtt://localhost', 'valley'), mqtt('mqtt://127.0.0.1:1883', 'valley')));
+    expect(mistake).toMatch(/line 4, column \d+: mqtt localhost as valley has this client_id at the same broker/);
+    for (const other of [mqtt('mqtt://127.0.0.1:1884', 'valley'), mqtt('mqtt://localhost', 'hill')]) {
+      expect(
+        parseConfig(both(mqtt('mqtt://localhost', 'valley'), other), '/etc/kilter/kilter.yaml', {}),
+      ).toHaveProperty('config');
+    }
+  });
+
+  test('a courier needs somewhere to forward to and no data folder; it takes no pushes', () => {
+    const read = (yaml: string, env = {}) => parseConfig(yaml, '/etc/kilter.yaml', env, 'courier');
+    const whole = `listen: { token_env: ONLY_AT_THE_SERVER }
+sources: [{ kind: folder, path: ./logs }]
+forward: { push: "https://board.example/api/readings", token_env: GARDEN, name: garden }
+queue: { path: ./kept, max_mb: 64 }`;
+    expect(read(whole, { GARDEN: 'x' })).toMatchObject({
+      config: {
+        courier: {
+          name: 'garden',
+          forward: { kind: 'push', url: 'https://board.example/api/readings', token: 'x' },
+          queue: { path: '/etc/kept', maxBytes: 64 * 1024 * 1024 },
+        },
+      },
+    });
+    const wrong = read('sources: [{ kind: push }]\nqueue: { max_mb: 1 }');
+    expect('mistakes' in wrong && wrong.mistakes.map(({ what }) => what)).toEqual(
+      expect.arrayContaining(['forward is missing', 'queue.max_mb is 1', 'a courier takes no pushed readings']),
+    );
+    const both = read('forward: { push: "ftp://x", mqtt: { url: "mqtt://127.0.0.1", topics: [] } }');
+    expect('mistakes' in both && both.mistakes.map(({ what }) => what)).toEqual([
+      'both push and mqtt are given',
+      'push is "ftp://x"',
+      'topics says nothing in a forward',
+    ]);
   });
 
   test('an address that others can reach needs a token, and the token must be set', () => {

@@ -14,6 +14,7 @@ const event = (start: number, end: number | null): BackupEvent =>
     start: epochMs(start),
     end: end === null ? null : epochMs(end),
     occasion: 'unknown',
+    units: {},
   }) as BackupEvent;
 
 describe('marks', () => {

@@ -31,7 +31,7 @@ describe('the beam', () => {
   });
 
   test('says the figure with its sign, and of whom', () => {
-    expect(beamOfRow({ deviation, because: null, worst: null, heardAt }, saying)).toMatchObject({
+    expect(beamOfRow({ deviation, because: null, isProven: true, worst: null, heardAt }, saying)).toMatchObject({
       says: 'deviation',
       figure: '\u22125.1',
       of: 'u2, limit 3.0',
@@ -40,9 +40,15 @@ describe('the beam', () => {
   });
 
   test('is not drawn where nothing can be said: unproven, silent, a day old', () => {
-    const row = { deviation: null, because: 'five of seven loaded days are in', worst: null, heardAt };
+    const row = {
+      deviation: null,
+      because: 'five of seven loaded days are in',
+      isProven: false,
+      worst: null,
+      heardAt,
+    };
     expect(beamOfRow(row, saying)).toEqual({ says: 'untold', reason: 'unproven', because: row.because });
-    const old = { deviation, because: null, worst: null, heardAt: saying.now - 25 * 3_600_000 };
+    const old = { deviation, because: null, isProven: true, worst: null, heardAt: saying.now - 25 * 3_600_000 };
     expect(beamOfRow(old, saying)).toMatchObject({ says: 'untold', reason: 'old figure' });
     expect(beamOfRow({ ...old, heardAt: null }, saying).says).toBe('untold');
   });

@@ -7,8 +7,9 @@ import type { Series } from '../../../server/contract/series.ts';
 import type { Chart, ChartInk } from '../../../server/views/chart.ts';
 import { ENGLISH } from '../../../server/views/english.ts';
 import { eventPlots, eventSeries, packPlots, packSeries } from '../../../server/views/event-plots.ts';
+import { presentLine, sayPresentLine } from '../../../server/views/present-line.ts';
 import { shareOverTime, shareStatistic } from '../../../server/views/share-charts.ts';
-import { presentSlope, shareScatter } from '../../../server/views/share-scatter.ts';
+import { shareScatter } from '../../../server/views/share-scatter.ts';
 import { readingsPlots, stackedTraces } from '../../../server/views/stacked-traces.ts';
 import { MILLPOND } from '../../ingest/site/millpond.ts';
 
@@ -26,6 +27,7 @@ const ink: ChartInk = {
   beyond: '#eee',
   act: '#b00',
   units: ['#004488', '#228833', '#AA3377'],
+  unitTexts: ['#004488', '#1c7a2e', '#111111'],
   font: 'sans-serif',
 };
 
@@ -98,7 +100,11 @@ describe('share charts', () => {
   });
 
   test('unit against total: the present line goes through the proven offset', () => {
-    expect(presentSlope(asked)).toBeCloseTo(0.44, 12);
+    expect(presentLine(asked)!.slope).toBeCloseTo(0.44, 12);
+    expect(presentLine(asked)!.moved).toBe('slope');
+    expect(sayPresentLine(asked, saying).replaceAll('\u00a0', ' ')).toBe(
+      'At 7.00 kW u2 carries 3.08 kW, 350 W less than as proven (3.43 kW). The slope went from 49.0 to 44.0 % and the offset stayed: what changed grows with the load, as a resistance does.',
+    );
     const svg = draw(shareScatter(asked, saying, ink));
     expect(svg.replaceAll('\u00a0', ' ')).toContain('proven, 49.0 %');
     expect(svg.replaceAll('\u00a0', ' ')).toContain('now, 44.0 %');
@@ -112,7 +118,7 @@ describe('share charts', () => {
     const learning = { ...asked, chart: { ...chart, baseline: null, recent: [] }, proven: null };
     expect(draw(shareOverTime(learning, saying, ink))).not.toContain('proven');
     expect(draw(shareScatter(learning, saying, ink))).not.toContain('proven');
-    expect(presentSlope(learning)).toBeNull();
+    expect(presentLine(learning)).toBeNull();
     expect(() => shareScatter({ ...learning, unit: 'u9' }, saying, ink)).toThrow('u9');
   });
 });

@@ -48,15 +48,21 @@ describe('then, now, limit', () => {
   });
 
   test('the first lines of a site', () => {
-    expect(saySite(page({}), saying)).toBe('It carries its load as it was proven.');
+    expect(saySite(page({ figures: figures.slice(0, 1) }), saying)).toBe('It carries its load as it was proven.');
+    expect(plain(saySite(page({}), saying))).toBe(
+      'u2, share of output stands -5.1 from what was proven (limit ± 3.0), not yet for long enough to be sure.',
+    );
+    expect(saySite(page({ figures: figures.slice(2) }), saying)).toBe(
+      'Proven, but nothing can be told now: no loaded hour since.',
+    );
     const learning = page({ figures: [{ ...figures[2]!, then: null }] });
-    expect(saySite(learning, saying)).toBe('It is not proven yet: no loaded hour since.');
+    expect(saySite(learning, saying)).toBe('Not proven yet: no loaded hour since.');
     expect(saySite(page({ figures: [], cannotTell: [] }), saying)).toContain('nothing can be said yet');
     expect(plain(sayAbout({ record }, saying))).toBe(
       'Millpond Clinic · two units of 8 kW · two packs of 100 Ah · proven from 2 March',
     );
     expect(sayFigures({ figures }, saying)).toBe(
-      'Of three proven figures one is beyond the limit, one within it, and one cannot be told now.',
+      'Of three figures one is beyond the limit, one within it and one cannot be told now.',
     );
     expect(plain(sayHeadFigure({ figures }, saying)!)).toBe('-5.1 of ± 3.0');
     expect(sayHeadFigure({ figures: [] }, saying)).toBeNull();

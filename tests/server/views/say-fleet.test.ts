@@ -2,12 +2,21 @@ import { describe, expect, test } from 'vitest';
 import type { FleetRow } from '../../../server/contract/read-fleet.ts';
 import { ENGLISH } from '../../../server/views/english.ts';
 import { barHeight, ribbonMarks } from '../../../server/views/ribbon.ts';
-import { sayCharge, sayFleet, sayFleetTally, sayHeard, sayHeld, sayRatings } from '../../../server/views/say-fleet.ts';
+import {
+  sayCharge,
+  sayFleet,
+  sayFleetTally,
+  sayHeard,
+  sayHeld,
+  sayRatings,
+  sayRow,
+} from '../../../server/views/say-fleet.ts';
 import { compareRows, siteState } from '../../../server/views/severity.ts';
 
 const now = Date.parse('2026-04-14T06:40:00Z');
 const saying = { words: ENGLISH, zone: 'Europe/Lisbon', now };
 const DAY = 86_400_000;
+const beyond = { measure: 'share', mode: 'grid', subject: 'u1', then: 0.5, now: 0.45, limit: 0.03 } as const;
 const plain = (text: string): string => text.replaceAll('\u00a0', ' ');
 
 function row(
@@ -44,6 +53,7 @@ function row(
     worst,
     deviation: { measure: 'share', mode: 'grid', subject: 'u1', then: 0.5, now: 0.51, limit: 0.03 },
     because: null,
+    isProven: true,
     chargePct: [71, 93],
     chargeAt: now,
     reservePct: 20,
@@ -68,16 +78,19 @@ describe('the first lines of the fleet', () => {
     expect(sayFleet({ rows: [row('a', 'urgent')] }, saying)).toBe(
       'One of 1 site needs somebody before the next grid loss.',
     );
+    expect(sayFleet({ rows: [row('a', 'urgent'), row('b', null)] }, saying)).toBe(
+      'One of 2 sites needs somebody before the next grid loss.',
+    );
   });
 
   test('what is what, and how often the grid failed; tests stay out', () => {
     const rows = [
       row('a', 'urgent', { events: [lost, held] }),
-      row('b', null, { deviation: null, because: 'learning' }),
+      row('b', null, { deviation: null, because: 'learning', isProven: false }),
       row('c', null, { events: [{ ...held, occasion: 'test' }] }),
     ];
     expect(sayFleetTally({ rows }, saying)).toBe(
-      'One urgent, one to prove, one level. In 30 days the grid failed 2 times at one site; the output held all but once.'.replace(
+      'One urgent, one to prove, one level. In 30 days the grid failed 2 times at one site; power stayed on all but once.'.replace(
         '2 times',
         'twice',
       ),
@@ -87,16 +100,44 @@ describe('the first lines of the fleet', () => {
 
 describe('a row', () => {
   test('its mark is its worst finding; what is only worth knowing asks for nobody', () => {
-    expect(siteState(row('a', 'info'))).toBe('level');
-    expect(siteState(row('a', null, { deviation: null }))).toBe('prove');
+    expect(siteState(row('a', 'info'), now)).toBe('level');
+    expect(siteState(row('a', null, { deviation: null, isProven: false }), now)).toBe('prove');
+    expect(siteState(row('a', null, { deviation: null }), now)).toBe('unclear');
+    expect(siteState(row('a', null, { heardAt: now - 2 * DAY }), now)).toBe('unclear');
+    expect(siteState(row('a', null, { deviation: beyond }), now)).toBe('watch');
     const rows = [
       row('level', null),
-      row('prove', null, { deviation: null }),
+      row('Site 10', null, { deviation: beyond }),
+      row('Site 9', null, { deviation: beyond }),
+      row('unclear', null, { deviation: null }),
+      row('prove', null, { deviation: null, isProven: false }),
       row('soon', 'soon'),
       row('urgent', 'urgent'),
       row('plan', 'plan'),
     ];
-    expect(rows.sort(compareRows).map(({ site }) => site)).toEqual(['urgent', 'soon', 'plan', 'prove', 'level']);
+    expect(rows.sort(compareRows(saying)).map(({ site }) => site)).toEqual([
+      'urgent',
+      'soon',
+      'plan',
+      'Site 9',
+      'Site 10',
+      'prove',
+      'unclear',
+      'level',
+    ]);
+  });
+
+  test('says why nothing is said: not proven, not told now, or beyond its limit for too short a time', () => {
+    expect(sayRow(row('a', null), saying)).toBe('');
+    expect(
+      sayRow(row('a', null, { deviation: null, because: 'two loaded days are in', isProven: false }), saying),
+    ).toBe('Not proven yet: two loaded days are in.');
+    expect(sayRow(row('a', null, { deviation: null, because: 'no load above 20 % since' }), saying)).toBe(
+      'Proven, but nothing can be told now: no load above 20 % since.',
+    );
+    expect(sayRow(row('a', null, { deviation: beyond }), saying)).toBe(
+      'u1, share of output stands −5.0 from what was proven (limit 3.0), not yet for long enough to be sure.',
+    );
   });
 
   test('ratings, charge, held and heard in few signs', () => {
