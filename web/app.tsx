@@ -1,4 +1,5 @@
 /** The board: starts the live stream, finds the page of the address, draws it. */
+
 import { type FunctionComponent, render } from 'preact';
 import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { LocationProvider, useLocation } from 'preact-iso';
@@ -7,8 +8,8 @@ import { FleetPage } from './pages/fleet/fleet-page.tsx';
 import { NowherePage } from './pages/nowhere-page.tsx';
 import { Frame, type Here } from './parts/frame.tsx';
 import { FailedPart, Waits } from './parts/known.tsx';
-import { LABELS } from './parts/labels.ts';
 import { type View, viewOf } from './url/view.ts';
+import { BOARD } from './words.ts';
 import './styles/fonts.css';
 import './styles/tokens.css';
 import './styles/base.css';
@@ -43,7 +44,7 @@ function later<Props extends object>(
     }
     return (
       <Frame here={here} title="" zone={null}>
-        {state === 'failed' ? <FailedPart fault={LABELS.pageNotLoaded} /> : <Waits />}
+        {state === 'failed' ? <FailedPart fault={{ id: 'not_reached', ...BOARD.pageNotLoaded }} /> : <Waits />}
       </Frame>
     );
   };
@@ -65,6 +66,10 @@ const FindingPage = later<PageProps<'finding'>>('alerts', () =>
 const SitePage = later<PageProps<'site'>>('fleet', () =>
   import('./pages/site/site-page.tsx').then((page) => page.SitePage),
 );
+const SourcesPage = later<object>('sources', () =>
+  import('./pages/sources/sources-page.tsx').then((page) => page.SourcesPage),
+);
+const DemoPage = later<object>('demo', () => import('./pages/demo/demo-page.tsx').then((page) => page.DemoPage));
 const TrustPage = later<PageProps<'trust'>>('fleet', () =>
   import('./pages/trust/trust-page.tsx').then((page) => page.TrustPage),
 );
@@ -85,6 +90,10 @@ function pageOf(view: View) {
       return <SitePage key={view.site} view={view} />;
     case 'trust':
       return <TrustPage key={view.site} view={view} />;
+    case 'sources':
+      return <SourcesPage />;
+    case 'demo':
+      return <DemoPage />;
     case 'nowhere':
       return <NowherePage />;
   }

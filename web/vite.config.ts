@@ -4,7 +4,6 @@ import { defineConfig } from 'vite';
 /** The server's address while pages are written: `npm run kilter -- serve`, then `npx vite --config web/vite.config.ts`. */
 const SERVER = 'http://127.0.0.1:8090';
 
-// biome-ignore lint/style/noDefaultExport: vite reads its configuration so
 export default defineConfig({
   root: import.meta.dirname,
   base: '/',

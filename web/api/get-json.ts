@@ -1,5 +1,6 @@
 /** One request, one answer or one problem in words. The only caller of fetch. */
 import type { Problem } from '../../server/contract/problem.ts';
+import { BOARD } from '../words.ts';
 
 /** What could not be had, in the words of the server or, where it was not reached, in ours. */
 export interface Fault {
@@ -9,18 +10,14 @@ export interface Fault {
 }
 export type Got<Data> = { readonly data: Data } | { readonly fault: Fault };
 
-const NOT_REACHED: Fault = {
-  id: 'not_reached',
-  what: 'Kilter does not answer.',
-  remedy: 'See whether it is running and this device reaches it. The page asks again by itself.',
-};
+const NOT_REACHED: Fault = { id: 'not_reached', ...BOARD.notReached };
 
 function faultOf(answer: unknown, status: number): Fault {
   const problem = answer as Partial<Problem> | null;
   if (typeof problem?.what === 'string' && problem.id !== undefined) {
     return { id: problem.id, what: problem.what, remedy: problem.remedy ?? '' };
   }
-  return { id: 'unexpected', what: `Kilter answered ${status} without saying why.`, remedy: 'Load the page again.' };
+  return { id: 'unexpected', what: BOARD.answeredOddly(status), remedy: BOARD.loadAgain };
 }
 
 async function answerOf<Data>(path: string, init: RequestInit): Promise<Got<Data>> {

@@ -3,6 +3,7 @@
  * pages then ask for theirs. What is known of the connection is said in the head of each page.
  */
 import { signal } from '@preact/signals';
+import type { LiveWorker } from '../../server/contract/live.ts';
 import { API_ROUTES } from '../../server/contract/paths.ts';
 
 /** Counts up whenever a page should ask again. */
@@ -27,9 +28,25 @@ const REST_MS = 4000;
 /** The instant of the page: the minute hand of every "ago". */
 export const instant = signal(Date.now());
 
+/** When the worker last wrote that it listens, by the server's clock, and when we were told; null: it never did. */
+export const worker = signal<(LiveWorker & { readonly at: number }) | null>(null);
+/** The worker writes each minute; after three without it, nobody listens. */
+const DEAF_AFTER_MS = 180_000;
+
+/** Since when nothing is stored because no worker listens; null while one does, or where none ever did. */
+export function deafSince(): number | null {
+  const told = worker.value;
+  if (told === null || told.heartbeatAt === null || link.value.state !== 'live') return null;
+  const now = told.now + Math.max(0, instant.value - told.at);
+  return now - told.heartbeatAt > DEAF_AFTER_MS ? told.heartbeatAt : null;
+}
+
+/** A stream that the server refused is opened anew after this. */
+const REOPEN_MS = 10_000;
+
 /** Opens the stream and keeps it. Called once, when the board starts; returns what ends it. */
 export function followNews(): () => void {
-  const stream = new EventSource(API_ROUTES.live.path);
+  let stream: EventSource;
   let resting: ReturnType<typeof setTimeout> | undefined;
   let isMore = false;
   const tell = () => {
@@ -44,15 +61,25 @@ export function followNews(): () => void {
       if (isMore) tell();
     }, REST_MS);
   };
-  stream.addEventListener('open', () => {
-    const wasLost = link.value.state === 'lost';
-    link.value = { state: 'live' };
-    if (wasLost) tell();
-  });
-  stream.addEventListener('change', tell);
-  stream.addEventListener('error', () => {
-    if (link.value.state !== 'lost') link.value = { state: 'lost', since: Date.now() };
-  });
+  let reopening: ReturnType<typeof setTimeout> | undefined;
+  const open = () => {
+    stream = new EventSource(API_ROUTES.live.path);
+    stream.addEventListener('open', () => {
+      const wasLost = link.value.state === 'lost';
+      link.value = { state: 'live' };
+      if (wasLost) tell();
+    });
+    stream.addEventListener('change', tell);
+    stream.addEventListener('worker', ({ data }: MessageEvent<string>) => {
+      worker.value = { ...(JSON.parse(data) as LiveWorker), at: Date.now() };
+    });
+    stream.addEventListener('error', () => {
+      if (link.value.state !== 'lost') link.value = { state: 'lost', since: Date.now() };
+      // The browser comes back by itself, but not after an answer that was no stream.
+      if (stream.readyState === EventSource.CLOSED) reopening = setTimeout(open, REOPEN_MS);
+    });
+  };
+  open();
   const onShown = () => {
     if (!document.hidden && isMore) tell();
   };
@@ -64,6 +91,7 @@ export function followNews(): () => void {
   const retry = setInterval(() => link.value.state === 'lost' && tell(), 15_000);
   return () => {
     stream.close();
+    clearTimeout(reopening);
     document.removeEventListener('visibilitychange', onShown);
     clearTimeout(resting);
     clearInterval(clock);

@@ -2,19 +2,20 @@
  * The one host of every chart: draws it beside the margin's rule, moves its cursor and its window by hand and key, and
  * keeps the same figures beside it as a table, as CSV and as PNG.
  */
+
 import { useId, useMemo, useRef, useState } from 'preact/hooks';
 import type { Chart } from '../../server/views/chart.ts';
 import type { Saying } from '../../server/views/saying.ts';
-import { PAGE_LABELS } from '../parts/page-labels.ts';
 import { useViewportWidth } from '../parts/use-viewport.ts';
 import type { TimeWindow } from '../url/view.ts';
+import { BOARD } from '../words.ts';
 import { ChartTable } from './chart-table.tsx';
 import { ChartTools } from './chart-tools.tsx';
 import { type ChartPlace, partsOf, placedOption, windowOfOption } from './placed-option.ts';
 import { Readout } from './readout.tsx';
 import { linesOf } from './readout-lines.ts';
 import { saveCanvas } from './save.ts';
-import { useChart } from './use-chart.ts';
+import { useChart, useElementWidth } from './use-chart.ts';
 import { type Movable, useHands, useMovingWindow } from './use-hands.ts';
 import { useInk } from './use-ink.ts';
 import { named } from './window.ts';
@@ -93,13 +94,15 @@ export function ChartHost(props: ChartHostProps) {
   const ink = useInk();
   const place = usePlace(at);
   const { window, move, canMove } = useMovingWindow(props.window ?? windowOfOption(chart.option), props);
-  const option = useMemo(
-    () => placedOption(chart.option, place, window),
-    [chart, place.leftPx, place.rightPx, window?.from, window?.to],
-  );
-  const { place: canvas, instance, state, widthPx } = useChart(option);
-  const lines = useMemo(() => linesOf(chart), [chart]);
+  const canvas = useRef<HTMLDivElement>(null);
+  const widthPx = useElementWidth(canvas);
   const plotPx = Math.max(1, widthPx - place.leftPx - place.rightPx);
+  const option = useMemo(
+    () => placedOption(chart.option, place, window === null ? null : { window, plotPx, saying }),
+    [chart, place.leftPx, place.rightPx, window?.from, window?.to, plotPx, saying.zone],
+  );
+  const { instance, state } = useChart(canvas, option);
+  const lines = useMemo(() => linesOf(chart), [chart]);
   const onTable = () => setTable(true);
   const hands = useHands({ ...props, plots, lines, place, plotPx, window, move, canMove, onTable });
   const onPicture = () => {
@@ -133,11 +136,11 @@ export function ChartHost(props: ChartHostProps) {
         style={{ height: `${chart.height}px` }}
       >
         <div ref={canvas} class="chart-canvas" />
-        {state === 'failed' ? <p class="notice">{PAGE_LABELS.chartFailed}</p> : null}
+        {state === 'failed' ? <p class="notice">{BOARD.chartFailed}</p> : null}
         <Overlay cursorPx={cursorPlace(hands.cursor.value, window, place, plotPx)} stretch={hands.stretch.value} />
       </div>
       <p id={keysId} class="unseen">
-        {PAGE_LABELS.chartKeys}
+        {BOARD.chartKeys}
       </p>
       {window === null ? null : (
         <Readout

@@ -1,8 +1,9 @@
 /** The figures behind a chart. */
+
 import { useMemo } from 'preact/hooks';
 import type { Chart } from '../../server/views/chart.ts';
-import { PAGE_LABELS } from '../parts/page-labels.ts';
 import { Table } from '../parts/table.tsx';
+import { BOARD } from '../words.ts';
 
 /** More rows than this nobody reads on a screen; the CSV has all of them. */
 const MOST_ROWS = 1000;
@@ -18,9 +19,9 @@ export function ChartTable({ chart, onClose }: { chart: Chart; onClose: () => vo
         scrolls
       />
       <p class="small second">
-        {rows.length > MOST_ROWS ? `${PAGE_LABELS.firstRows(MOST_ROWS, rows.length)} ` : ''}
+        {rows.length > MOST_ROWS ? `${BOARD.firstRows(MOST_ROWS, rows.length)} ` : ''}
         <button type="button" class="quiet" onClick={onClose}>
-          {PAGE_LABELS.closeTable}
+          {BOARD.closeTable}
         </button>
       </p>
     </div>

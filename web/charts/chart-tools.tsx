@@ -1,6 +1,7 @@
 /** What can be done with a chart besides reading it. */
+
 import type { Chart } from '../../server/views/chart.ts';
-import { PAGE_LABELS } from '../parts/page-labels.ts';
+import { BOARD } from '../words.ts';
 import { csvOf, saveText } from './save.ts';
 
 interface ChartToolsProps {
@@ -29,24 +30,24 @@ export function ChartTools(props: ChartToolsProps) {
       {zoom === null ? null : (
         <>
           <button type="button" class="quiet" onClick={() => zoom(ZOOM.nearer)}>
-            {PAGE_LABELS.nearer}
+            {BOARD.nearer}
           </button>
           <button type="button" class="quiet" disabled={isWhole} onClick={() => zoom(ZOOM.further)}>
-            {PAGE_LABELS.further}
+            {BOARD.further}
           </button>
           <button type="button" class="quiet" disabled={isWhole} onClick={onWhole}>
-            {PAGE_LABELS.whole}
+            {BOARD.whole}
           </button>
         </>
       )}
       <button type="button" class="quiet" aria-expanded={isTable} onClick={onTable}>
-        {PAGE_LABELS.asTable}
+        {BOARD.asTable}
       </button>
       <button type="button" class="quiet" onClick={onCsv}>
-        {PAGE_LABELS.csv}
+        {BOARD.csv}
       </button>
       <button type="button" class="quiet" onClick={onPicture}>
-        {PAGE_LABELS.png}
+        {BOARD.png}
       </button>
     </span>
   );

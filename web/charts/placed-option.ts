@@ -1,5 +1,7 @@
 /** A chart option put into its place on the page: beside the margin's rule, which is its y axis. Pure. */
 import type { ChartOption } from '../../server/views/chart.ts';
+import type { Saying } from '../../server/views/saying.ts';
+import { axisLabeller, timeTicks } from '../../server/views/time-labels.ts';
 import type { TimeWindow } from '../url/view.ts';
 
 type Part = Readonly<Record<string, unknown>>;
@@ -36,28 +38,31 @@ function namedBelow(axis: Part): Part {
   return { nameLocation: 'end', nameGap: 0, nameTextStyle: { color, fontFamily, fontSize, ...AXIS_NAME } };
 }
 
-/** Shade up to an axis's end. Named 'min' or 'max' the library takes the least or greatest datum instead, and shades the inside. */
-function toAxisEnds(area: unknown): unknown {
-  if (area === undefined || area === null) return area;
-  const { data, ...rest } = area as { readonly data?: readonly (readonly Part[])[] };
-  const end = (corner: Part): Part => {
-    if (corner.yAxis === 'min') return { ...corner, yAxis: Number.NEGATIVE_INFINITY };
-    if (corner.yAxis === 'max') return { ...corner, yAxis: Number.POSITIVE_INFINITY };
-    return corner;
-  };
-  return { ...rest, data: (data ?? []).map((corners) => corners.map(end)) };
+/** The part of time that is drawn, how wide, and in whose words and zone its instants are said. */
+export interface ShownTime {
+  readonly window: TimeWindow;
+  readonly plotPx: number;
+  readonly saying: Saying;
 }
 
-/**
- * The option with its plots between the page's edges and its x axes over `window`.
- * What the host does itself (zoom, cursor, label) is taken out: two hands on one chart would fight.
- */
-export function placedOption(option: ChartOption, place: ChartPlace, window: TimeWindow | null): ChartOption {
-  const { dataZoom: _zoom, axisPointer: _pointer, aria: _aria, ...rest } = option;
-  const isNamed = partsOf(option.xAxis).some(({ name }) => typeof name === 'string' && name !== '');
-  const over = window === null ? {} : { min: window.from, max: window.to };
+/** A label and the room around it, px. */
+const LABEL_PX = 84;
+
+function overTime(axis: Part, { window: { from, to }, plotPx, saying }: ShownTime): Part {
+  const ticks = timeTicks(from, to, saying.zone, plotPx / LABEL_PX);
   return {
-    ...rest,
+    min: from,
+    max: to,
+    axisTick: { ...(axis.axisTick as Part), customValues: ticks },
+    axisLabel: { ...(axis.axisLabel as Part), customValues: ticks, formatter: axisLabeller(from, to, saying) },
+  };
+}
+
+/** The option with its plots between the page's edges and its x axes over the time that is shown. */
+export function placedOption(option: ChartOption, place: ChartPlace, shown: ShownTime | null): ChartOption {
+  const isNamed = partsOf(option.xAxis).some(({ name }) => typeof name === 'string' && name !== '');
+  return {
+    ...option,
     title: partsOf(option.title).map((title) => ({ ...title, left: place.leftPx + 8 })),
     grid: partsOf(option.grid).map((grid) => ({
       ...grid,
@@ -66,14 +71,10 @@ export function placedOption(option: ChartOption, place: ChartPlace, window: Tim
       ...(typeof grid.top === 'number' ? { top: Math.max(grid.top, ABOVE_PX) } : {}),
       ...(isNamed ? { bottom: NAMED_BELOW_PX } : {}),
     })),
-    xAxis: partsOf(option.xAxis).map((axis) => ({ ...axis, ...over, ...(isNamed ? namedBelow(axis) : {}) })),
-    yAxis: partsOf(option.yAxis).map((axis) => ({
+    xAxis: partsOf(option.xAxis).map((axis) => ({
       ...axis,
-      axisLabel: { ...(axis.axisLabel as Part), hideOverlap: true },
-    })),
-    series: partsOf(option.series).map((series) => ({
-      ...series,
-      ...(series.markArea === undefined ? {} : { markArea: toAxisEnds(series.markArea) }),
+      ...(shown === null ? {} : overTime(axis, shown)),
+      ...(isNamed ? namedBelow(axis) : {}),
     })),
   };
 }

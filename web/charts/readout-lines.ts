@@ -39,18 +39,17 @@ const plainTitle = (text: unknown): { name: string; unit: string } => {
 /** The named lines of a chart; bands and marks have no name of their own. */
 export function linesOf(chart: Chart): readonly Line[] {
   const titles = partsOf(chart.option.title).map(({ text }) => plainTitle(text));
-  const axes = partsOf(chart.option.yAxis);
   return partsOf(chart.option.series).flatMap((series) => {
     if (series.type !== 'line' || typeof series.name !== 'string') return [];
     const index = typeof series.yAxisIndex === 'number' ? series.yAxisIndex : 0;
     const title = titles[index] ?? { name: chart.title, unit: chart.unit };
-    const label = axes[index]?.axisLabel as { readonly formatter: (value: number) => string } | undefined;
+    const tooltip = series.tooltip as { readonly valueFormatter: (value: number) => string } | undefined;
     return [
       {
         name: `${title.name} ${title.name.includes(series.name) ? '' : series.name}`.trim(),
         unit: title.unit,
         points: series.data as readonly Point[],
-        figure: label?.formatter ?? String,
+        figure: tooltip?.valueFormatter ?? String,
       },
     ];
   });

@@ -1,31 +1,38 @@
 /** The chart library on one element: loaded when first needed, drawn, resized with its place, disposed when it goes. */
-import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks';
+import { useEffect, useLayoutEffect, useState } from 'preact/hooks';
 import type { ChartOption } from '../../server/views/chart.ts';
 import type { EChartsType } from './echarts.ts';
 
 export type ChartState = 'loading' | 'drawn' | 'failed';
+type Place = { readonly current: HTMLDivElement | null };
 
 export interface DrawnChart {
-  readonly place: { readonly current: HTMLDivElement | null };
   /** null until it is drawn. */
   readonly instance: EChartsType | null;
   readonly state: ChartState;
-  readonly widthPx: number;
 }
 
-export function useChart(option: ChartOption): DrawnChart {
-  const place = useRef<HTMLDivElement>(null);
+/** Width of an element, px, as it is laid out. */
+export function useElementWidth(place: Place): number {
+  const [widthPx, setWidthPx] = useState(0);
+  useLayoutEffect(() => {
+    const element = place.current;
+    if (element === null) return;
+    setWidthPx(element.clientWidth);
+    const fit = new ResizeObserver(() => setWidthPx(element.clientWidth));
+    fit.observe(element);
+    return () => fit.disconnect();
+  }, []);
+  return widthPx;
+}
+
+export function useChart(place: Place, option: ChartOption): DrawnChart {
   const [instance, setInstance] = useState<EChartsType | null>(null);
   const [state, setState] = useState<ChartState>('loading');
-  const [widthPx, setWidthPx] = useState(0);
-  useLayoutEffect(() => setWidthPx(place.current?.clientWidth ?? 0), []);
   useEffect(() => {
     let isGone = false;
     let made: EChartsType | null = null;
-    const fit = new ResizeObserver(([entry]) => {
-      setWidthPx(Math.round(entry?.contentRect.width ?? 0));
-      made?.resize();
-    });
+    const fit = new ResizeObserver(() => made?.resize());
     if (place.current !== null) fit.observe(place.current);
     Promise.all([import('./echarts.ts'), document.fonts.ready])
       .then(([{ init }]) => {
@@ -46,5 +53,5 @@ export function useChart(option: ChartOption): DrawnChart {
     instance.setOption(option, { notMerge: true });
     setState('drawn');
   }, [instance, option]);
-  return { place, instance, state, widthPx };
+  return { instance, state };
 }

@@ -20,6 +20,7 @@ function readInk(): ChartInk {
     beyond: token('beyond'),
     act: token('act'),
     units: [token('u1'), token('u2'), token('u3')],
+    unitTexts: [token('u1-text'), token('u2-text'), token('u3-text')],
     font: getComputedStyle(document.body).fontFamily,
   };
   probe.remove();

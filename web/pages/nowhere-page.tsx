@@ -1,13 +1,13 @@
 import { Frame } from '../parts/frame.tsx';
-import { LABELS } from '../parts/labels.ts';
+import { BOARD } from '../words.ts';
 
 /** An address that no page has. */
 export function NowherePage() {
   return (
     <Frame here="fleet" title="" zone={null}>
-      <h1>{LABELS.nowhere}</h1>
+      <h1>{BOARD.nowhere}</h1>
       <p class="notice">
-        <a href="/">{LABELS.toFleet}</a>
+        <a href="/">{BOARD.toFleet}</a>
       </p>
     </Frame>
   );

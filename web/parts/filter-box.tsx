@@ -1,6 +1,7 @@
 /** The filter of a list: filters as it is typed in; / goes to it, Esc leaves it. */
+
 import { useRef } from 'preact/hooks';
-import { LABELS } from './labels.ts';
+import { BOARD } from '../words.ts';
 import { useKeys } from './use-keys.ts';
 
 interface FilterBoxProps {
@@ -15,7 +16,7 @@ export function FilterBox({ label, hint, value, onFilter }: FilterBoxProps) {
   useKeys({ '/': () => box.current?.focus() });
   return (
     <label class="filter">
-      <span>{LABELS.filter}</span> <kbd>/</kbd>
+      <span>{BOARD.filter}</span> <kbd>/</kbd>
       <input
         ref={box}
         type="search"

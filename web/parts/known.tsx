@@ -1,12 +1,13 @@
 /** The states of a page's answer, each drawn: it is coming, it is here, it is here and old, it could not be had. */
+
 import type { ComponentChildren } from 'preact';
 import type { Fault } from '../api/get-json.ts';
 import type { Known } from '../api/use-answer.ts';
-import { LABELS } from './labels.ts';
+import { BOARD } from '../words.ts';
 import { Ago } from './time.tsx';
 
 /** The page's rules at full size, empty: the shape of what comes. */
-export function Waits({ rows = 8, label = LABELS.waits }: { rows?: number; label?: string }) {
+export function Waits({ rows = 8, label = BOARD.waits }: { rows?: number; label?: string }) {
   return (
     <div class="waits" role="status" aria-label={label}>
       <h1 class="third">&nbsp;</h1>
@@ -41,7 +42,7 @@ export function FailedPart({ fault }: { fault: Fault }) {
 function Old({ at, fault }: { at: number; fault: Fault }) {
   return (
     <p class="notice" role="status">
-      {fault.what} {LABELS.shownIsFrom} <Ago at={at} />.
+      {fault.what} {BOARD.shownIsFrom} <Ago at={at} />.
     </p>
   );
 }
@@ -66,5 +67,5 @@ export function WhenKnown<Data>({ of, waits = <Waits />, children }: KnownProps<
 
 /** The place of a chart that is still being read: its rules, empty. */
 export function ChartWaits({ heightPx }: { heightPx: number }) {
-  return <div class="chart-waits" role="status" aria-label={LABELS.chartLoads} style={{ height: `${heightPx}px` }} />;
+  return <div class="chart-waits" role="status" aria-label={BOARD.chartLoads} style={{ height: `${heightPx}px` }} />;
 }

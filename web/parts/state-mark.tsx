@@ -1,13 +1,20 @@
 /** The marks of state: a shape, always with its word beside it. Drawn in the colour of the text round them. */
 import type { JSX } from 'preact';
 
-export const MARK_SHAPES = ['urgent', 'soon', 'plan', 'prove', 'level', 'closed'] as const;
+export const MARK_SHAPES = ['urgent', 'soon', 'plan', 'watch', 'prove', 'unclear', 'level', 'closed'] as const;
 export type MarkShape = (typeof MARK_SHAPES)[number];
 
 const DRAWN: { readonly [Shape in MarkShape]: JSX.Element } = {
   urgent: <rect x=".5" y=".5" width="11" height="11" fill="currentColor" />,
   soon: <path d="M6 .5 12 11.5H0z" fill="currentColor" />,
   plan: <circle cx="6" cy="6" r="4.6" fill="none" stroke="currentColor" stroke-width="1.6" />,
+  watch: (
+    <>
+      <circle cx="6" cy="6" r="4.6" fill="none" stroke="currentColor" stroke-width="1.2" />
+      <circle cx="6" cy="6" r="1.6" fill="currentColor" />
+    </>
+  ),
+  unclear: <path d="M6 2 11 10.5H1z" fill="none" stroke="currentColor" stroke-width="1.2" />,
   prove: (
     <rect
       x="1.2"

@@ -1,10 +1,11 @@
 /** Times in a page: near ones as people say them, the whole one on hover and on paper. */
+
 import { fullTimeText, lengthText } from '../../server/views/figures.ts';
 import type { Saying } from '../../server/views/saying.ts';
 import { sayTime } from '../../server/views/when.ts';
 import { instant } from '../api/live.ts';
-import { LABELS } from './labels.ts';
-import { READERS_ZONE, WORDS } from './saying.ts';
+import { BOARD, WORDS } from '../words.ts';
+import { READERS_ZONE } from './saying.ts';
 
 /** '28 March, 13:00', with the whole time on hover. */
 export function When({ at, saying, text }: { at: number; saying: Saying; text?: string }) {
@@ -20,8 +21,10 @@ export function When({ at, saying, text }: { at: number; saying: Saying; text?: 
 export function Ago({ at }: { at: number }) {
   const ago = Math.max(0, instant.value - at);
   return (
-    <time dateTime={new Date(at).toISOString()} title={fullTimeText(at, WORDS.locale, READERS_ZONE)}>
-      {lengthText(ago)} {LABELS.ago}
-    </time>
+    <span class="age">
+      <time dateTime={new Date(at).toISOString()} title={fullTimeText(at, WORDS.locale, READERS_ZONE)}>
+        {lengthText(ago)} {BOARD.ago}
+      </time>
+    </span>
   );
 }

@@ -27,6 +27,8 @@ export type View =
   | { readonly page: 'event'; readonly site: string; readonly start: number; readonly window?: TimeWindow }
   | { readonly page: 'finding'; readonly id: string; readonly window?: TimeWindow }
   | { readonly page: 'trust'; readonly site: string }
+  | { readonly page: 'sources' }
+  | { readonly page: 'demo' }
   | { readonly page: 'nowhere' };
 
 const ONE_READING = /^(unit|pack|bank|meter)\/[a-z0-9-]+\/[a-z0-9_]+$/;
@@ -75,13 +77,23 @@ function siteViewOf(parts: readonly string[], query: URLSearchParams): View {
   return startMs === null ? { page: 'nowhere' } : { page: 'event', site, start: startMs, ...windowOf(query) };
 }
 
+/** The decoded parts of a path; null where it is no text. */
+function partsOf(pathname: string): readonly string[] | null {
+  try {
+    return pathname
+      .split('/')
+      .filter((part) => part !== '')
+      .map(decodeURIComponent);
+  } catch {
+    return null;
+  }
+}
+
 /** The view of an address: path and query, `/sites/millpond?from=…`. */
 export function viewOf(url: string): View {
   const { pathname, searchParams: query } = new URL(url, 'http://board.invalid');
-  const parts = pathname
-    .split('/')
-    .filter((part) => part !== '')
-    .map(decodeURIComponent);
+  const parts = partsOf(pathname);
+  if (parts === null) return { page: 'nowhere' };
   const filters = { ...word(query, 'q', 'filter'), ...word(query, 'group', 'group') };
   switch (parts[0]) {
     case undefined:
@@ -90,6 +102,10 @@ export function viewOf(url: string): View {
       return { page: 'alerts', ...filters, ...(query.get('state') === 'ended' ? { state: 'ended' as const } : {}) };
     case 'events':
       return { page: 'events', ...filters, ...word(query, 'site', 'site') };
+    case 'sources':
+      return { page: parts.length === 1 ? 'sources' : 'nowhere' };
+    case 'demo':
+      return { page: parts.length === 1 ? 'demo' : 'nowhere' };
     case 'findings':
       return findingViewOf(parts, query);
     case 'sites':
@@ -122,6 +138,8 @@ function pathnameOf(view: View): string {
       return '/';
     case 'alerts':
     case 'events':
+    case 'sources':
+    case 'demo':
       return `/${view.page}`;
     case 'site':
       return `/sites/${encode(view.site)}`;

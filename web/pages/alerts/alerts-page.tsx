@@ -1,37 +1,38 @@
 /** What is to be done next, and on what does it rest? */
+
 import { useRef } from 'preact/hooks';
 import { useLocation } from 'preact-iso';
 import { DAY_MS } from '../../../ingest/vocabulary/time.ts';
 import type { FindingsAnswer, ListedFinding } from '../../../server/contract/finding.ts';
+import { evidenceLine } from '../../../server/views/evidence-rows.ts';
 import { sayFinding } from '../../../server/views/say-finding.ts';
+import { sayAlerts, sayAlertsTally, sayEnded } from '../../../server/views/say-lists.ts';
 import type { Saying } from '../../../server/views/saying.ts';
 import { useAnswer } from '../../api/use-answer.ts';
+import { useNow } from '../../api/use-now.ts';
 import { Announce } from '../../parts/announce.tsx';
-import { sayAlerts, sayAlertsTally, sayEnded } from '../../parts/answers.ts';
 import { causeLines } from '../../parts/cause-lines.ts';
 import { Causes } from '../../parts/causes.tsx';
-import { evidenceLine } from '../../parts/evidence.ts';
 import { FilterBox } from '../../parts/filter-box.tsx';
 import { markOf } from '../../parts/finding-list.tsx';
 import { Frame } from '../../parts/frame.tsx';
 import { WhenKnown } from '../../parts/known.tsx';
-import { LABELS } from '../../parts/labels.ts';
 import { matches } from '../../parts/matches.ts';
-import { PAGE_LABELS } from '../../parts/page-labels.ts';
-import { READERS_ZONE, useSaying, WORDS } from '../../parts/saying.ts';
+import { READERS_ZONE, useSaying } from '../../parts/saying.ts';
 import { StateMark } from '../../parts/state-mark.tsx';
 import { When } from '../../parts/time.tsx';
 import { useRovingRow } from '../../parts/use-roving-row.ts';
 import { clockOf, pathOf, type TimeWindow, type View } from '../../url/view.ts';
+import { BOARD, WORDS } from '../../words.ts';
 import '../../styles/alerts.css';
 
 export type AlertsView = View & { readonly page: 'alerts' };
 
 const MOST = 500;
 const SECTIONS = [
-  { name: PAGE_LABELS.cannotWait, what: PAGE_LABELS.cannotWaitWhat, holds: ['urgent', 'soon'] },
-  { name: PAGE_LABELS.nextVisit, what: PAGE_LABELS.nextVisitWhat, holds: ['plan'] },
-  { name: PAGE_LABELS.worthKnowing, what: PAGE_LABELS.worthKnowingWhat, holds: ['info'] },
+  { name: BOARD.cannotWait, what: BOARD.cannotWaitWhat, holds: ['urgent', 'soon'] },
+  { name: BOARD.nextVisit, what: BOARD.nextVisitWhat, holds: ['plan'] },
+  { name: BOARD.worthKnowing, what: BOARD.worthKnowingWhat, holds: ['info'] },
 ] as const;
 
 /** A few days round a finding: the readings that show it. */
@@ -61,7 +62,7 @@ function Alert({ finding, saying, index, isActive, onActive }: AlertProps) {
           {siteName}
         </a>
         <small>
-          {PAGE_LABELS.since} <When at={finding.start} saying={saying} />
+          {BOARD.since} <When at={finding.start} saying={saying} />
         </small>
       </div>
       <div>
@@ -83,7 +84,7 @@ function Alert({ finding, saying, index, isActive, onActive }: AlertProps) {
         tabIndex={isActive ? 0 : -1}
         onFocus={onActive}
       >
-        {PAGE_LABELS.readingsThen}
+        {BOARD.readingsThen}
       </a>
     </li>
   );
@@ -95,7 +96,7 @@ function AlertsBody({ answer, view, saying }: { answer: FindingsAnswer; view: Al
   const list = useRef<HTMLDivElement>(null);
   const sayingOf = ({ zone }: ListedFinding): Saying => ({
     words: WORDS,
-    now: answer.now,
+    now: saying.now,
     zone: clock.utc ? 'UTC' : zone,
   });
   const isEnded = view.state === 'ended';
@@ -106,7 +107,7 @@ function AlertsBody({ answer, view, saying }: { answer: FindingsAnswer; view: Al
     ),
   );
   const sections = isEnded
-    ? [{ name: PAGE_LABELS.endedHead, what: '', findings: shown }]
+    ? [{ name: BOARD.endedHead, what: '', findings: shown }]
     : SECTIONS.map(({ name, what, holds }) => ({
         name,
         what,
@@ -124,17 +125,17 @@ function AlertsBody({ answer, view, saying }: { answer: FindingsAnswer; view: Al
         <p class="qualifies say">
           {isEnded ? '' : `${sayAlertsTally(answer.findings, saying)} `}
           <a href={pathOf(isEnded ? others : { ...view, state: 'ended' }, clock)}>
-            {isEnded ? PAGE_LABELS.seeOpen : PAGE_LABELS.seeEnded}
+            {isEnded ? BOARD.seeOpen : BOARD.seeEnded}
           </a>
         </p>
         <FilterBox
-          label={PAGE_LABELS.filterAlerts}
-          hint={PAGE_LABELS.filterAlertsHint}
+          label={BOARD.filterAlerts}
+          hint={BOARD.filterAlertsHint}
           value={view.filter ?? ''}
           onFilter={(filter) => route(pathOf({ ...view, filter }, clock), true)}
         />
       </div>
-      {answer.findings.length > 0 && shown.length === 0 ? <p class="notice">{LABELS.noMatch}</p> : null}
+      {answer.findings.length > 0 && shown.length === 0 ? <p class="notice">{BOARD.noMatch}</p> : null}
       <div ref={list}>
         {sections.map(({ name, what, findings }) =>
           findings.length === 0 ? null : (
@@ -161,7 +162,7 @@ function AlertsBody({ answer, view, saying }: { answer: FindingsAnswer; view: Al
           ),
         )}
       </div>
-      {answer.next === null ? null : <p class="notice">{PAGE_LABELS.firstOf(answer.findings.length, answer.total)}</p>}
+      {answer.next === null ? null : <p class="notice">{BOARD.firstOf(answer.findings.length, answer.total)}</p>}
     </>
   );
 }
@@ -169,9 +170,10 @@ function AlertsBody({ answer, view, saying }: { answer: FindingsAnswer; view: Al
 export function AlertsPage({ view }: { view: AlertsView }) {
   const query = { state: view.state ?? ('open' as const), limit: MOST, ...(view.group ? { group: view.group } : {}) };
   const known = useAnswer({ route: 'findings', names: {}, query });
-  const saying = useSaying(READERS_ZONE, known.state === 'here' ? known.data.now : 0);
+  const now = useNow(known);
+  const saying = useSaying(READERS_ZONE, now);
   return (
-    <Frame here="alerts" title={LABELS.alerts} zone={null}>
+    <Frame here="alerts" title={BOARD.alerts} zone={null}>
       <WhenKnown of={known}>{(answer) => <AlertsBody answer={answer} view={view} saying={saying} />}</WhenKnown>
     </Frame>
   );

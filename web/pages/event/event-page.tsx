@@ -1,4 +1,5 @@
 /** Did it hold, and how close was it? */
+
 import { useState } from 'preact/hooks';
 import { useLocation } from 'preact-iso';
 import type { EventAnswer } from '../../../server/contract/event.ts';
@@ -9,15 +10,15 @@ import { eventLog, sayEvent, sayMark } from '../../../server/views/say-event.ts'
 import { sayFinding } from '../../../server/views/say-finding.ts';
 import type { Saying } from '../../../server/views/saying.ts';
 import { useAnswer } from '../../api/use-answer.ts';
+import { useNow } from '../../api/use-now.ts';
 import { BeamMark } from '../../parts/beam.tsx';
 import { Frame } from '../../parts/frame.tsx';
 import { WhenKnown } from '../../parts/known.tsx';
-import { LABELS } from '../../parts/labels.ts';
-import { PAGE_LABELS } from '../../parts/page-labels.ts';
 import { READERS_ZONE, useSaying } from '../../parts/saying.ts';
 import { clockOf, pathOf, type View } from '../../url/view.ts';
+import { BOARD } from '../../words.ts';
 import '../../styles/chart.css';
-import { EventChart } from './event-chart.tsx';
+import { EventCharts } from './event-chart.tsx';
 import { MarkSheet } from './mark-sheet.tsx';
 
 export type EventView = View & { readonly page: 'event' };
@@ -53,8 +54,8 @@ function Crumb({ answer, saying }: { answer: EventAnswer; saying: Saying }) {
         {weekdayText(event.start, locale, saying.zone)} {dayText(event.start, locale, saying.zone, 0)}
       </p>
       <p class="tools">
-        {before === null ? null : <a href={toEvent(before)}>{PAGE_LABELS.eventBefore}</a>}
-        {after === null ? null : <a href={toEvent(after)}>{PAGE_LABELS.eventAfter}</a>}
+        {before === null ? null : <a href={toEvent(before)}>{BOARD.eventBefore}</a>}
+        {after === null ? null : <a href={toEvent(after)}>{BOARD.eventAfter}</a>}
       </p>
     </div>
   );
@@ -66,9 +67,9 @@ function Occasion({ answer, saying }: { answer: EventAnswer; saying: Saying }) {
   const mark = sayMark(answer.event, saying);
   return (
     <p class="qualifies">
-      {mark === null ? PAGE_LABELS.notMarked : `${saying.words.sentence(mark)}.`}{' '}
+      {mark === null ? BOARD.notMarked : `${saying.words.sentence(mark)}.`}{' '}
       <button type="button" class="quiet" onClick={() => setOpen(true)}>
-        {mark === null ? PAGE_LABELS.mark : PAGE_LABELS.markAgain}
+        {mark === null ? BOARD.mark : BOARD.markAgain}
       </button>
       {isOpen ? <MarkSheet event={answer.event} onClose={() => setOpen(false)} /> : null}
     </p>
@@ -85,8 +86,8 @@ function EventBody({ answer, saying, view }: { answer: EventAnswer; saying: Sayi
       <h1 tabIndex={-1}>{sayEvent(event, findings, saying)}</h1>
       <Occasion answer={answer} saying={saying} />
       <Margins margins={eventMargins(answer, saying)} asked={asked} />
-      <EventChart answer={answer} saying={saying} window={view.window} />
-      <h2>{PAGE_LABELS.log}</h2>
+      <EventCharts answer={answer} saying={saying} window={view.window} />
+      <h2>{BOARD.log}</h2>
       <ol class="log">
         {eventLog(answer, saying).map(({ t, text }, line) => (
           <li key={line} class="in">
@@ -99,7 +100,7 @@ function EventBody({ answer, saying, view }: { answer: EventAnswer; saying: Sayi
       </ol>
       {findings.length === 0 ? null : (
         <>
-          <h2>{PAGE_LABELS.findingsOfEvent}</h2>
+          <h2>{BOARD.findingsOfEvent}</h2>
           <ul class="log">
             {findings.map((finding) => (
               <li key={finding.id} class="in">
@@ -109,7 +110,7 @@ function EventBody({ answer, saying, view }: { answer: EventAnswer; saying: Sayi
           </ul>
         </>
       )}
-      <p class="foot">{PAGE_LABELS.eventFoot}</p>
+      <p class="foot">{BOARD.eventFoot}</p>
     </>
   );
 }
@@ -117,9 +118,10 @@ function EventBody({ answer, saying, view }: { answer: EventAnswer; saying: Sayi
 export function EventPage({ view }: { view: EventView }) {
   const known = useAnswer({ route: 'event', names: { site: view.site, start: eventKey(view.start) } });
   const here = known.state === 'here' ? known.data : null;
-  const saying = useSaying(here?.record.timezone ?? READERS_ZONE, here?.now ?? view.start);
+  const now = useNow(known);
+  const saying = useSaying(here?.record.timezone ?? READERS_ZONE, now);
   return (
-    <Frame here="events" title={here?.record.name ?? LABELS.events} zone={here?.record.timezone ?? null}>
+    <Frame here="events" title={here?.record.name ?? BOARD.events} zone={here?.record.timezone ?? null}>
       <WhenKnown of={known}>{(answer) => <EventBody answer={answer} saying={saying} view={view} />}</WhenKnown>
     </Frame>
   );

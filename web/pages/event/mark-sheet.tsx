@@ -1,12 +1,12 @@
 /** Somebody says what a backup event was. There are no accounts yet, so the name is typed. */
+
 import { useState } from 'preact/hooks';
 import type { ApiEvent, ListedEvent, MarkBody, Occasion } from '../../../server/contract/event.ts';
 import { apiPath, eventKey } from '../../../server/contract/paths.ts';
 import { type Fault, sendJson } from '../../api/get-json.ts';
 import { askAgain } from '../../api/live.ts';
 import { Dialog } from '../../parts/dialog.tsx';
-import { PAGE_LABELS } from '../../parts/page-labels.ts';
-import { WORDS } from '../../parts/saying.ts';
+import { BOARD, WORDS } from '../../words.ts';
 
 const NAME_KEY = 'kilter-name';
 const CHOICES: readonly Occasion[] = ['grid_loss', 'test', 'unknown'];
@@ -46,11 +46,11 @@ export function MarkSheet({ event, onClose }: { event: ApiEvent; onClose: () => 
     onClose();
   };
   return (
-    <Dialog title={PAGE_LABELS.markTitle} onClose={onClose}>
-      <p class="second">{PAGE_LABELS.markWhy}</p>
+    <Dialog title={BOARD.markTitle} onClose={onClose}>
+      <p class="second">{BOARD.markWhy}</p>
       <form onSubmit={send}>
         <fieldset class="choices">
-          <legend class="unseen">{PAGE_LABELS.markTitle}</legend>
+          <legend class="unseen">{BOARD.markTitle}</legend>
           {CHOICES.map((one) => (
             <label key={one}>
               <input
@@ -65,7 +65,7 @@ export function MarkSheet({ event, onClose }: { event: ApiEvent; onClose: () => 
           ))}
         </fieldset>
         <label class="field">
-          <span>{PAGE_LABELS.yourName}</span>
+          <span>{BOARD.yourName}</span>
           <input
             type="text"
             required
@@ -82,10 +82,10 @@ export function MarkSheet({ event, onClose }: { event: ApiEvent; onClose: () => 
         )}
         <div class="actions">
           <button type="submit" disabled={isSending || occasion === null || by.trim() === ''}>
-            {PAGE_LABELS.saySo}
+            {BOARD.saySo}
           </button>
           <button type="button" onClick={onClose}>
-            {PAGE_LABELS.notNow}
+            {BOARD.notNow}
           </button>
         </div>
       </form>

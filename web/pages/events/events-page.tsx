@@ -1,4 +1,5 @@
 /** When was a site without the grid, and did it hold? */
+
 import { useState } from 'preact/hooks';
 import { useLocation } from 'preact-iso';
 import type { EventsAnswer, ListedEvent } from '../../../server/contract/event.ts';
@@ -12,19 +13,19 @@ import {
   withUnit,
 } from '../../../server/views/figures.ts';
 import { sayEvent } from '../../../server/views/say-event.ts';
+import { sayEvents } from '../../../server/views/say-lists.ts';
 import type { Saying } from '../../../server/views/saying.ts';
 import { useAnswer } from '../../api/use-answer.ts';
-import { sayEvents } from '../../parts/answers.ts';
+import { useNow } from '../../api/use-now.ts';
 import { FilterBox } from '../../parts/filter-box.tsx';
 import { Frame } from '../../parts/frame.tsx';
 import { WhenKnown } from '../../parts/known.tsx';
-import { LABELS } from '../../parts/labels.ts';
 import { matches } from '../../parts/matches.ts';
-import { PAGE_LABELS } from '../../parts/page-labels.ts';
-import { READERS_ZONE, useSaying, WORDS } from '../../parts/saying.ts';
+import { READERS_ZONE, useSaying } from '../../parts/saying.ts';
 import { When } from '../../parts/time.tsx';
 import { useViewportWidth } from '../../parts/use-viewport.ts';
 import { clockOf, pathOf, type View } from '../../url/view.ts';
+import { BOARD, WORDS } from '../../words.ts';
 import '../../styles/events.css';
 
 export type EventsView = View & { readonly page: 'events' };
@@ -42,7 +43,7 @@ interface Row {
 function chargeText({ socStartPct, socEndPct }: ListedEvent): string {
   return socStartPct === null && socEndPct === null
     ? withUnit(null, 0, '%')
-    : `${withUnit(socStartPct, 0, '')} ${PAGE_LABELS.to} ${withUnit(socEndPct, 0, '%')}`;
+    : `${withUnit(socStartPct, 0, '')} ${BOARD.to} ${withUnit(socEndPct, 0, '%')}`;
 }
 
 /** Two decimals down the column; the unit stands in its head. */
@@ -74,21 +75,21 @@ function WideRow({ row: { event, saying, sentence } }: { row: Row }) {
 }
 
 const HEADS = [
-  LABELS.site,
-  PAGE_LABELS.began,
-  PAGE_LABELS.didItHold,
-  PAGE_LABELS.lasted,
-  PAGE_LABELS.deliveredKwh,
-  PAGE_LABELS.peakKw,
-  PAGE_LABELS.chargeFromTo,
-  PAGE_LABELS.saidToBe,
+  BOARD.site,
+  BOARD.began,
+  BOARD.didItHold,
+  BOARD.lasted,
+  BOARD.deliveredKwh,
+  BOARD.peakKw,
+  BOARD.chargeFromTo,
+  BOARD.saidToBe,
 ] as const;
-const LEFT: readonly string[] = [LABELS.site, PAGE_LABELS.didItHold, PAGE_LABELS.saidToBe];
+const LEFT: readonly string[] = [BOARD.site, BOARD.didItHold, BOARD.saidToBe];
 
 function WideList({ rows }: { rows: readonly Row[] }) {
   return (
     <table class="table events-table">
-      <caption class="unseen">{PAGE_LABELS.eventsCaption}</caption>
+      <caption class="unseen">{BOARD.eventsCaption}</caption>
       <thead>
         <tr>
           <td />
@@ -123,9 +124,7 @@ function NarrowList({ rows }: { rows: readonly Row[] }) {
             {sentence}
           </a>
           <p class="small second">
-            {[energyText(event.energyWh), `${PAGE_LABELS.peakLow} ${powerText(event.peakW)}`, chargeText(event)].join(
-              ' · ',
-            )}
+            {[energyText(event.energyWh), `${BOARD.peakLow} ${powerText(event.peakW)}`, chargeText(event)].join(' · ')}
           </p>
         </li>
       ))}
@@ -145,7 +144,7 @@ function EventsBody({ answer, view, saying, onMore }: BodyProps) {
   const clock = clockOf(url);
   const isWide = useViewportWidth() >= WIDE_FROM_PX;
   const all = answer.events.map((event): Row => {
-    const own = { words: WORDS, now: answer.now, zone: clock.utc ? 'UTC' : event.zone };
+    const own = { words: WORDS, now: saying.now, zone: clock.utc ? 'UTC' : event.zone };
     return { event, saying: own, sentence: sayEvent(event, [], own) };
   });
   const rows = all.filter(({ event, sentence, saying: own }) =>
@@ -161,29 +160,29 @@ function EventsBody({ answer, view, saying, onMore }: BodyProps) {
       <div class="between events-under">
         <p class="qualifies say">
           {view.site === undefined ? (
-            PAGE_LABELS.eventsWhat
+            BOARD.eventsWhat
           ) : (
             <>
-              {PAGE_LABELS.onlyOf(answer.events[0]?.siteName ?? view.site)}{' '}
-              <a href={pathOf(everywhere, clock)}>{PAGE_LABELS.ofAll}</a>
+              {BOARD.onlyOf(answer.events[0]?.siteName ?? view.site)}{' '}
+              <a href={pathOf(everywhere, clock)}>{BOARD.ofAll}</a>
             </>
           )}
         </p>
         <FilterBox
-          label={PAGE_LABELS.filterEvents}
-          hint={PAGE_LABELS.filterEventsHint}
+          label={BOARD.filterEvents}
+          hint={BOARD.filterEventsHint}
           value={view.filter ?? ''}
           onFilter={(filter) => route(pathOf({ ...view, filter }, clock), true)}
         />
       </div>
-      {rows.length === 0 && all.length > 0 ? <p class="notice">{LABELS.noMatch}</p> : null}
+      {rows.length === 0 && all.length > 0 ? <p class="notice">{BOARD.noMatch}</p> : null}
       {rows.length === 0 ? null : isWide ? <WideList rows={rows} /> : <NarrowList rows={rows} />}
       {answer.next === null ? null : (
         <p class="notice">
-          {PAGE_LABELS.firstOf(answer.events.length, answer.total)}{' '}
+          {BOARD.firstOf(answer.events.length, answer.total)}{' '}
           {onMore === null ? null : (
             <button type="button" onClick={onMore}>
-              {PAGE_LABELS.more}
+              {BOARD.more}
             </button>
           )}
         </p>
@@ -196,9 +195,10 @@ export function EventsPage({ view }: { view: EventsView }) {
   const [limit, setLimit] = useState(PAGE);
   const query = { limit, ...(view.site ? { site: view.site } : {}), ...(view.group ? { group: view.group } : {}) };
   const known = useAnswer({ route: 'events', names: {}, query });
-  const saying = useSaying(READERS_ZONE, known.state === 'here' ? known.data.now : 0);
+  const now = useNow(known);
+  const saying = useSaying(READERS_ZONE, now);
   return (
-    <Frame here="events" title={LABELS.events} zone={null}>
+    <Frame here="events" title={BOARD.events} zone={null}>
       <WhenKnown of={known}>
         {(answer) => (
           <EventsBody

@@ -1,21 +1,24 @@
 /** The chart that convinces: which one depends on the kind of finding. */
+
 import { useMemo } from 'preact/hooks';
 import { useLocation } from 'preact-iso';
 import type { FindingKind } from '../../../ingest/vocabulary/finding.ts';
 import type { FindingAnswer } from '../../../server/contract/site.ts';
 import { eventPlots, eventSeries, packPlots, packSeries } from '../../../server/views/event-plots.ts';
+import { sayPresentLine } from '../../../server/views/present-line.ts';
 import type { Saying } from '../../../server/views/saying.ts';
 import { type ShareAsked, shareOverTime, shareStatistic } from '../../../server/views/share-charts.ts';
 import { shareScatter } from '../../../server/views/share-scatter.ts';
 import { stackedTraces } from '../../../server/views/stacked-traces.ts';
+import { sayTime } from '../../../server/views/when.ts';
 import { useAnswer } from '../../api/use-answer.ts';
 import { ChartHost } from '../../charts/chart-host.tsx';
 import { useCursor } from '../../charts/cursor.ts';
 import { useInk } from '../../charts/use-ink.ts';
 import { useSeries } from '../../charts/use-series.ts';
 import { ChartWaits, FailedPart } from '../../parts/known.tsx';
-import { PAGE_LABELS } from '../../parts/page-labels.ts';
 import { clockOf, pathOf, type TimeWindow } from '../../url/view.ts';
+import { BOARD } from '../../words.ts';
 
 interface ChartsProps {
   readonly answer: FindingAnswer;
@@ -60,7 +63,7 @@ function Traces(props: ChartsProps) {
     if (shown === null) return null;
     const plots = isOfPacks ? packPlots(record, shown.series, saying) : eventPlots({ record }, shown.series, saying);
     const instants = [{ t: finding.start, text: saying.words.chart.began }];
-    return stackedTraces(plots, window, instants, PAGE_LABELS.onOneAxis(plots.map(({ title }) => title)), saying, ink);
+    return stackedTraces(plots, window, instants, BOARD.onOneAxis(plots.map(({ title }) => title)), saying, ink);
   }, [shown, saying.zone, window.from, window.to, ink]);
   if (known.state === 'failed') return <FailedPart fault={known.fault} />;
   if (chart === null) return <ChartWaits heightPx={TRACES_PX} />;
@@ -96,12 +99,15 @@ function ShareCharts({ asked, props }: { asked: ShareAsked; props: ChartsProps }
   const test = useMemo(() => shareStatistic(asked, saying, ink), [asked, saying.zone, ink]);
   const scatter = useMemo(() => shareScatter(asked, saying, ink), [asked, saying.zone, ink]);
   const file = `${answer.record.site}-${asked.unit}`;
+  const isBefore = (asked.chart.recent[0]?.t ?? 0) > answer.finding.detectedAt;
+  const testNote = isBefore ? BOARD.testBefore(sayTime(answer.finding.detectedAt, saying)) : BOARD.testWhat;
   return (
     <>
       <ChartHost chart={over} saying={saying} file={`${file}-share`} cursor={cursor} />
-      <ChartHost chart={test} saying={saying} file={`${file}-test`} note={PAGE_LABELS.testWhat} />
+      <ChartHost chart={test} saying={saying} file={`${file}-test`} note={testNote} />
       <div class="finding-scatter">
         <ChartHost chart={scatter} saying={saying} file={`${file}-power`} at="inset" />
+        <p class="say second">{sayPresentLine(asked, saying)}</p>
       </div>
     </>
   );

@@ -1,25 +1,27 @@
 /** What changed, since when, why, and on which figures does that rest? */
+
 import { useLocation } from 'preact-iso';
 import { CAUSES } from '../../../ingest/vocabulary/finding.ts';
 import type { FindingAnswer } from '../../../server/contract/site.ts';
+import { evidenceRows } from '../../../server/views/evidence-rows.ts';
 import { sayEvent } from '../../../server/views/say-event.ts';
 import { findingFacts, nameFinding, sayFinding } from '../../../server/views/say-finding.ts';
 import type { Saying } from '../../../server/views/saying.ts';
 import { settingName } from '../../../server/views/setting-name.ts';
 import { useAnswer } from '../../api/use-answer.ts';
+import { useNow } from '../../api/use-now.ts';
 import { causeLines } from '../../parts/cause-lines.ts';
 import { Causes } from '../../parts/causes.tsx';
-import { evidenceRows } from '../../parts/evidence.ts';
 import { markOf } from '../../parts/finding-list.tsx';
 import { Frame } from '../../parts/frame.tsx';
 import { WhenKnown } from '../../parts/known.tsx';
-import { PAGE_LABELS } from '../../parts/page-labels.ts';
 import { sayChange } from '../../parts/say-change.ts';
 import { READERS_ZONE, useSaying } from '../../parts/saying.ts';
 import { StateShape } from '../../parts/state-mark.tsx';
 import { Table } from '../../parts/table.tsx';
 import { When } from '../../parts/time.tsx';
 import { clockOf, pathOf, type View } from '../../url/view.ts';
+import { BOARD } from '../../words.ts';
 import { FindingCharts } from './finding-charts.tsx';
 import '../../styles/chart.css';
 import '../../styles/finding.css';
@@ -39,12 +41,12 @@ function Figures({ answer, saying }: Omit<BodyProps, 'view'>) {
   const mark = markOf(finding, saying);
   const told = [
     {
-      name: finding.end === null ? PAGE_LABELS.nowFigure : PAGE_LABELS.thenFigure,
+      name: finding.end === null ? BOARD.nowFigure : BOARD.thenFigure,
       text: value,
       note: settingName(finding.measure),
     },
-    { name: PAGE_LABELS.provenFigure, text: baseline, note: '' },
-    { name: PAGE_LABELS.limitFigure, text: limit, note: '' },
+    { name: BOARD.provenFigure, text: baseline, note: '' },
+    { name: BOARD.limitFigure, text: limit, note: '' },
   ].filter(({ text }) => text !== null);
   return (
     <dl class="figures">
@@ -56,17 +58,17 @@ function Figures({ answer, saying }: Omit<BodyProps, 'view'>) {
         </div>
       ))}
       <div>
-        <dt>{PAGE_LABELS.began}</dt>
+        <dt>{BOARD.began}</dt>
         <dd class="value when-value">
           <When at={finding.start} saying={saying} />
         </dd>
         <dd class="note">
-          {PAGE_LABELS.firstSeen} <When at={finding.detectedAt} saying={saying} />
+          {BOARD.firstSeen} <When at={finding.detectedAt} saying={saying} />
         </dd>
       </div>
       {finding.end === null ? null : (
         <div>
-          <dt>{PAGE_LABELS.endedFigure}</dt>
+          <dt>{BOARD.endedFigure}</dt>
           <dd class="value when-value">
             <When at={finding.end} saying={saying} />
           </dd>
@@ -84,7 +86,7 @@ function Touching({ answer, saying }: Omit<BodyProps, 'view'>) {
     <>
       {events.length === 0 ? null : (
         <>
-          <h2>{PAGE_LABELS.eventsThen}</h2>
+          <h2>{BOARD.eventsThen}</h2>
           <ul class="log">
             {events.map((event) => (
               <li key={event.start}>
@@ -96,9 +98,9 @@ function Touching({ answer, saying }: Omit<BodyProps, 'view'>) {
           </ul>
         </>
       )}
-      <h2>{PAGE_LABELS.settingsThen}</h2>
+      <h2>{BOARD.settingsThen}</h2>
       {settingChanges.length === 0 ? (
-        <p class="notice">{PAGE_LABELS.noChangeThen}</p>
+        <p class="notice">{BOARD.noChangeThen}</p>
       ) : (
         <ul class="log">
           {settingChanges.map((change) => (
@@ -132,18 +134,18 @@ function FindingBody({ answer, saying, view }: BodyProps) {
         <div>
           {finding.kind in CAUSES ? (
             <>
-              <h2>{PAGE_LABELS.causes}</h2>
-              {causes.length === 0 ? <p class="notice">{PAGE_LABELS.noCauses}</p> : <Causes causes={causes} />}
+              <h2>{BOARD.causes}</h2>
+              {causes.length === 0 ? <p class="notice">{BOARD.noCauses}</p> : <Causes causes={causes} />}
             </>
           ) : null}
           <Touching answer={answer} saying={saying} />
         </div>
         <div>
-          <h2>{PAGE_LABELS.restsOn}</h2>
+          <h2>{BOARD.restsOn}</h2>
           <Table
-            caption={PAGE_LABELS.restsOnCaption}
+            caption={BOARD.restsOnCaption}
             isCaptionUnseen
-            columns={[{ head: PAGE_LABELS.figure }, { head: PAGE_LABELS.value }]}
+            columns={[{ head: BOARD.figure }, { head: BOARD.value }]}
             rows={evidenceRows(finding, saying).map(({ label, text }) => [label, text])}
           />
         </div>
@@ -155,8 +157,9 @@ function FindingBody({ answer, saying, view }: BodyProps) {
 export function FindingPage({ view }: { view: FindingView }) {
   const known = useAnswer({ route: 'finding', names: { id: view.id } });
   const here = known.state === 'here' ? known.data : null;
-  const saying = useSaying(here?.record.timezone ?? READERS_ZONE, here?.now ?? 0);
-  const title = here === null ? PAGE_LABELS.finding : `${here.record.name}, ${nameFinding(here.finding, saying)}`;
+  const now = useNow(known);
+  const saying = useSaying(here?.record.timezone ?? READERS_ZONE, now);
+  const title = here === null ? BOARD.finding : `${here.record.name}, ${nameFinding(here.finding, saying)}`;
   return (
     <Frame here="alerts" title={title} zone={here?.record.timezone ?? null}>
       <WhenKnown of={known}>{(answer) => <FindingBody answer={answer} saying={saying} view={view} />}</WhenKnown>

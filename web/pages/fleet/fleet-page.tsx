@@ -1,4 +1,5 @@
 /** Which sites need somebody, and why? */
+
 import type { RefObject } from 'preact';
 import { useMemo, useRef } from 'preact/hooks';
 import { useLocation } from 'preact-iso';
@@ -9,19 +10,20 @@ import { RIBBON_DAYS } from '../../../server/views/ribbon.ts';
 import { sayFleet, sayFleetTally } from '../../../server/views/say-fleet.ts';
 import type { Saying } from '../../../server/views/saying.ts';
 import { useAnswer } from '../../api/use-answer.ts';
+import { useNow } from '../../api/use-now.ts';
 import { Announce } from '../../parts/announce.tsx';
 import { FilterBox } from '../../parts/filter-box.tsx';
 import { Frame } from '../../parts/frame.tsx';
 import { WhenKnown } from '../../parts/known.tsx';
-import { LABELS } from '../../parts/labels.ts';
-import { READERS_ZONE, useSaying, WORDS } from '../../parts/saying.ts';
+import { READERS_ZONE, useSaying } from '../../parts/saying.ts';
 import { unlessSame } from '../../parts/unless-same.tsx';
 import { useRovingRow } from '../../parts/use-roving-row.ts';
 import { useViewportWidth } from '../../parts/use-viewport.ts';
 import { useVirtualRows } from '../../parts/use-virtual-rows.ts';
 import { weekLines } from '../../parts/week-lines.ts';
 import { clockOf, pathOf, type View } from '../../url/view.ts';
-import { arrangeRows, filterRows, groupsOf, type ShownRow } from './arrange.ts';
+import { BOARD, WORDS } from '../../words.ts';
+import { arrangeRows, filterRows, groupsOf, type ShownRow, sectionHeads } from './arrange.ts';
 import { FleetCells, FleetEntry, type RowProps } from './fleet-row.tsx';
 
 export type FleetView = View & { readonly page: 'fleet' };
@@ -39,7 +41,7 @@ function ribbonWidth(width: number): number {
   return Math.min(RIBBON_PX.most, RIBBON_PX.least + Math.max(0, width - ROOMY_FROM_PX));
 }
 const HEAD_PX = 44;
-const ROW_PX = { wide: 47, level: 35, entry: 148, levelEntry: 45 } as const;
+const ROW_PX = { wide: 47, level: 35, entry: 148, levelEntry: 45, section: 46 } as const;
 
 interface ListProps {
   readonly rows: readonly ShownRow[];
@@ -61,11 +63,13 @@ const NarrowRow = unlessSame<RowProps>(FleetEntry);
 /** The rows that are in view, one of them with the keyboard. */
 function Rows({ rows, from, ribbonPx, isWide }: RowsProps) {
   const list = useRef<HTMLDivElement>(null);
+  const heads = useMemo(() => (isWide ? null : sectionHeads(rows)), [rows, isWide]);
   const virtual = useVirtualRows(list, {
     count: rows.length,
     heightOf: (index) => {
       const isLevel = rows[index]?.state === 'level';
-      return isWide ? (isLevel ? ROW_PX.level : ROW_PX.wide) : isLevel ? ROW_PX.levelEntry : ROW_PX.entry;
+      if (isWide) return isLevel ? ROW_PX.level : ROW_PX.wide;
+      return (isLevel ? ROW_PX.levelEntry : ROW_PX.entry) + (heads?.has(index) ? ROW_PX.section : 0);
     },
     headPx: isWide ? HEAD_PX : 0,
     layout: `${isWide} ${ribbonPx}`,
@@ -75,6 +79,7 @@ function Rows({ rows, from, ribbonPx, isWide }: RowsProps) {
   const draw = (index: number, topPx: number | null) => {
     const shown = rows[index];
     if (shown === undefined) return null;
+    const head = heads?.get(index);
     const kind = `${shown.state === 'level' ? 'level ' : ''}${index === active ? 'active ' : ''}`;
     return (
       <div
@@ -94,6 +99,7 @@ function Rows({ rows, from, ribbonPx, isWide }: RowsProps) {
           index={index}
           isActive={index === active}
           onActive={setActive}
+          {...(head === undefined ? {} : { head })}
         />
       </div>
     );
@@ -113,15 +119,15 @@ function WideHead({ fleet, saying, ribbonPx }: { fleet: Fleet; saying: Saying; r
     <div role="rowgroup" class="fleet-head">
       <div role="row" aria-rowindex={1} class="fleet-row">
         <div role="columnheader">
-          <span class="unseen">{LABELS.state}</span>
+          <span class="unseen">{BOARD.state}</span>
         </div>
-        <div role="columnheader">{LABELS.site}</div>
+        <div role="columnheader">{BOARD.site}</div>
         <div role="columnheader" class="two">
-          {LABELS.deviation}
+          {BOARD.deviation}
         </div>
-        <div role="columnheader">{LABELS.needs}</div>
+        <div role="columnheader">{BOARD.needs}</div>
         <div role="columnheader" class="days">
-          <span class="unseen">{LABELS.thirtyDays}</span>
+          <span class="unseen">{BOARD.thirtyDays}</span>
           <svg width={ribbonPx} height="16" aria-hidden="true">
             {weekLines(fleet.from, fleet.from + RIBBON_DAYS * DAY_MS, ribbonPx).map(({ at, x }) => (
               <text key={at} x={x} y="12" text-anchor="middle">
@@ -130,12 +136,12 @@ function WideHead({ fleet, saying, ribbonPx }: { fleet: Fleet; saying: Saying; r
             ))}
           </svg>
         </div>
-        <div role="columnheader">{LABELS.held}</div>
+        <div role="columnheader">{BOARD.held}</div>
         <div role="columnheader" class="two">
-          {LABELS.charge}
+          {BOARD.charge}
         </div>
         <div role="columnheader" class="heard">
-          {LABELS.heard}
+          {BOARD.heard}
         </div>
       </div>
     </div>
@@ -162,7 +168,7 @@ function FleetList({ rows, fleet, saying }: ListProps) {
     <div
       class="fleet-table"
       role="table"
-      aria-label={LABELS.fleet}
+      aria-label={BOARD.fleet}
       aria-rowcount={rows.length + 1}
       style={mondays(fleet, ribbonPx)}
     >
@@ -172,17 +178,17 @@ function FleetList({ rows, fleet, saying }: ListProps) {
   );
 }
 
-function FleetBody({ fleet, view }: { fleet: Fleet; view: FleetView }) {
+function FleetBody({ fleet, now, view }: { fleet: Fleet; now: number; view: FleetView }) {
   const { url, route } = useLocation();
   const clock = clockOf(url);
-  const saying = useSaying(READERS_ZONE, fleet.now);
+  const saying = useSaying(READERS_ZONE, now);
   const { filter = '', group = '' } = view;
   const arranged = useMemo(
-    () => arrangeRows(fleet, (zone) => ({ words: WORDS, now: fleet.now, zone: clock.utc ? 'UTC' : zone })),
-    [fleet, clock.utc],
+    () => arrangeRows(fleet, (zone) => ({ words: WORDS, now, zone: clock.utc ? 'UTC' : zone })),
+    [fleet, now, clock.utc],
   );
-  const groups = useMemo(() => groupsOf(fleet), [fleet]);
-  const rows = filterRows(arranged, filter, group);
+  const groups = useMemo(() => groupsOf(fleet, WORDS.locale), [fleet]);
+  const rows = useMemo(() => filterRows(arranged, filter, group), [arranged, filter, group]);
   const show = (next: { filter?: string; group?: string }) =>
     route(pathOf({ page: 'fleet', filter, group, ...next }, clock), true);
   const answer = sayFleet(fleet, saying);
@@ -195,13 +201,13 @@ function FleetBody({ fleet, view }: { fleet: Fleet; view: FleetView }) {
         <div class="tools">
           {groups.length < 2 ? null : (
             <label class="filter">
-              <span>{LABELS.group}</span>
+              <span>{BOARD.group}</span>
               <select
-                aria-label={LABELS.group}
+                aria-label={BOARD.group}
                 value={group}
                 onChange={(event) => show({ group: event.currentTarget.value })}
               >
-                <option value="">{LABELS.allGroups}</option>
+                <option value="">{BOARD.allGroups}</option>
                 {groups.map((one) => (
                   <option key={one} value={one}>
                     {one}
@@ -211,8 +217,8 @@ function FleetBody({ fleet, view }: { fleet: Fleet; view: FleetView }) {
             </label>
           )}
           <FilterBox
-            label={LABELS.filterSites}
-            hint={LABELS.filterHint}
+            label={BOARD.filterSites}
+            hint={BOARD.filterHint}
             value={filter}
             onFilter={(text) => show({ filter: text })}
           />
@@ -220,26 +226,29 @@ function FleetBody({ fleet, view }: { fleet: Fleet; view: FleetView }) {
       </div>
       {rows.length === 0 && fleet.rows.length > 0 ? (
         <p class="notice">
-          {LABELS.noMatch}{' '}
+          {BOARD.noMatch}{' '}
           <button type="button" class="quiet" onClick={() => show({ filter: '', group: '' })}>
-            {LABELS.clearFilter}
+            {BOARD.clearFilter}
           </button>
         </p>
       ) : (
         <FleetList rows={rows} fleet={fleet} saying={saying} />
       )}
-      <p class="foot">{LABELS.fleetFoot}</p>
+      <p class="foot">{BOARD.fleetFoot}</p>
     </>
   );
 }
 
 export function FleetPage({ view }: { view: FleetView }) {
   const known = useAnswer(ASK);
+  const now = useNow(known);
   const data = known.state === 'here' ? known.data : null;
   const fleet = useMemo(() => (data === null ? null : readFleet(data)), [data]);
   return (
-    <Frame here="fleet" title={LABELS.fleet} zone={null}>
-      <WhenKnown of={known}>{() => (fleet === null ? null : <FleetBody fleet={fleet} view={view} />)}</WhenKnown>
+    <Frame here="fleet" title={BOARD.fleet} zone={null}>
+      <WhenKnown of={known}>
+        {() => (fleet === null ? null : <FleetBody fleet={fleet} now={now} view={view} />)}
+      </WhenKnown>
     </Frame>
   );
 }

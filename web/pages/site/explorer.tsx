@@ -1,4 +1,5 @@
 /** Any readings of the site over the window of the page: chosen, drawn, and out as CSV. */
+
 import { useMemo } from 'preact/hooks';
 import type { QuantityId } from '../../../ingest/vocabulary/quantities.ts';
 import { apiPath } from '../../../server/contract/paths.ts';
@@ -11,8 +12,8 @@ import type { Cursor } from '../../charts/cursor.ts';
 import { useInk } from '../../charts/use-ink.ts';
 import { useSeries } from '../../charts/use-series.ts';
 import { ChartWaits, FailedPart } from '../../parts/known.tsx';
-import { PAGE_LABELS } from '../../parts/page-labels.ts';
 import type { AskedReading, TimeWindow } from '../../url/view.ts';
+import { BOARD } from '../../words.ts';
 
 interface ExplorerProps {
   readonly answer: SiteAnswer;
@@ -43,7 +44,7 @@ function Choices({ answer, readings, onReadings }: Pick<ExplorerProps, 'answer' 
         return (
           <details key={`${kind}/${id}`} open={own > 0}>
             <summary>
-              <b>{id}</b> <span class="small second">{PAGE_LABELS.chosenOf(own, quantities.length)}</span>
+              <b>{id}</b> <span class="small second">{BOARD.chosenOf(own, quantities.length)}</span>
             </summary>
             <fieldset class="choices">
               <legend class="unseen">{id}</legend>
@@ -76,7 +77,7 @@ function CsvLinks({ answer, readings, window }: Pick<ExplorerProps, 'answer' | '
   const sources = [...new Set(readings.map(sourceOf))];
   return (
     <p class="small second">
-      {PAGE_LABELS.everyReading}{' '}
+      {BOARD.everyReading}{' '}
       {sources.map((source, place) => (
         <span key={source}>
           {place === 0 ? '' : ', '}
@@ -111,15 +112,15 @@ export function Explorer({ answer, saying, readings, onReadings, window, ...hand
   const chart = useMemo(() => {
     if (shown === null) return null;
     const plots = readingsPlots(shown.series);
-    return stackedTraces(plots, window, [], PAGE_LABELS.onOneAxis(plots.map(({ title }) => title)), saying, ink);
+    return stackedTraces(plots, window, [], BOARD.onOneAxis(plots.map(({ title }) => title)), saying, ink);
   }, [shown, saying.zone, window.from, window.to, ink]);
   return (
     <section class="explorer" aria-labelledby="readings">
       <h2 id="readings">
-        {PAGE_LABELS.readings} <span>{PAGE_LABELS.readingsWhat}</span>
+        {BOARD.readings} <span>{BOARD.readingsWhat}</span>
       </h2>
       <Choices answer={answer} readings={readings} onReadings={onReadings} />
-      {readings.length === 0 ? <p class="notice">{PAGE_LABELS.noReadingsChosen}</p> : null}
+      {readings.length === 0 ? <p class="notice">{BOARD.noReadingsChosen}</p> : null}
       {readings.length > 0 && known.state === 'failed' ? <FailedPart fault={known.fault} /> : null}
       {readings.length > 0 && chart === null && known.state !== 'failed' ? <ChartWaits heightPx={HEIGHT_PX} /> : null}
       {readings.length > 0 && chart !== null ? (

@@ -1,24 +1,24 @@
 /** Then, now, limit: every proven figure with its beam, the furthest first. */
+
 import type { FigureRow } from '../../../server/views/figure-rows.ts';
 import { BeamMark } from '../../parts/beam.tsx';
-import { LABELS } from '../../parts/labels.ts';
-import { PAGE_LABELS } from '../../parts/page-labels.ts';
+import { BOARD } from '../../words.ts';
 
 export function FiguresTable({ rows, asked }: { rows: readonly FigureRow[]; asked: boolean }) {
   return (
     <table class="table then-now">
-      <caption class="unseen">{PAGE_LABELS.thenNow}</caption>
+      <caption class="unseen">{BOARD.thenNow}</caption>
       <thead>
         <tr>
-          <th scope="col">{PAGE_LABELS.wasProven}</th>
-          <th scope="col">{PAGE_LABELS.then}</th>
-          <th scope="col">{PAGE_LABELS.now}</th>
+          <th scope="col">{BOARD.wasProven}</th>
+          <th scope="col">{BOARD.then}</th>
+          <th scope="col">{BOARD.now}</th>
           <th scope="col">
-            <span class="unseen">{PAGE_LABELS.unitOfMeasure}</span>
+            <span class="unseen">{BOARD.unitOfMeasure}</span>
           </th>
-          <th scope="col">{PAGE_LABELS.limit}</th>
+          <th scope="col">{BOARD.limit}</th>
           <th scope="col">
-            <span class="unseen">{LABELS.deviation}</span>
+            <span class="unseen">{BOARD.deviation}</span>
           </th>
         </tr>
       </thead>

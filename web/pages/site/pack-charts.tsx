@@ -1,4 +1,5 @@
 /** Charge and current of every pack over the window of the page. */
+
 import { useMemo } from 'preact/hooks';
 import type { SiteAnswer } from '../../../server/contract/site.ts';
 import { packPlots, packSeries } from '../../../server/views/event-plots.ts';
@@ -9,8 +10,8 @@ import type { Cursor } from '../../charts/cursor.ts';
 import { useInk } from '../../charts/use-ink.ts';
 import { useSeries } from '../../charts/use-series.ts';
 import { ChartWaits, FailedPart } from '../../parts/known.tsx';
-import { PAGE_LABELS } from '../../parts/page-labels.ts';
 import type { TimeWindow } from '../../url/view.ts';
+import { BOARD } from '../../words.ts';
 
 interface PackChartsProps {
   readonly answer: SiteAnswer;
@@ -30,7 +31,7 @@ export function PackCharts({ answer, saying, window, ...hands }: PackChartsProps
   const chart = useMemo(() => {
     if (shown === null) return null;
     const plots = packPlots(record, shown.series, saying);
-    return stackedTraces(plots, window, [], PAGE_LABELS.onOneAxis(plots.map(({ title }) => title)), saying, ink);
+    return stackedTraces(plots, window, [], BOARD.onOneAxis(plots.map(({ title }) => title)), saying, ink);
   }, [shown, saying.zone, window.from, window.to, ink]);
   if (record.packs.length === 0) return null;
   if (known.state === 'failed') return <FailedPart fault={known.fault} />;

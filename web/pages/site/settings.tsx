@@ -1,16 +1,17 @@
 /** The settings of each unit, beside each other: what differs is seen at once. */
+
 import type { SiteAnswer } from '../../../server/contract/site.ts';
 import type { Saying } from '../../../server/views/saying.ts';
 import { settingName } from '../../../server/views/setting-name.ts';
 import { sayTime } from '../../../server/views/when.ts';
-import { PAGE_LABELS } from '../../parts/page-labels.ts';
 import { settingValue } from '../../parts/say-change.ts';
 import { Sideways, Table } from '../../parts/table.tsx';
+import { BOARD } from '../../words.ts';
 
 export function SettingsTable({ answer, saying }: { answer: SiteAnswer; saying: Saying }) {
   const units = answer.record.units.map(({ id }) => id);
   const keys = [...new Set(answer.settings.map(({ key }) => key))].sort();
-  if (keys.length === 0) return <p class="notice">{PAGE_LABELS.noSettings}</p>;
+  if (keys.length === 0) return <p class="notice">{BOARD.noSettings}</p>;
   const settingOf = (unit: string, key: string) =>
     answer.settings.find((setting) => setting.unit === unit && setting.key === key);
   const rows = keys.map((key) => {
@@ -25,13 +26,13 @@ export function SettingsTable({ answer, saying }: { answer: SiteAnswer; saying: 
     ];
   });
   const columns = [
-    { head: PAGE_LABELS.setting },
+    { head: BOARD.setting },
     ...units.map((unit) => ({ head: unit, isWords: true })),
-    { head: PAGE_LABELS.sinceColumn },
+    { head: BOARD.sinceColumn },
   ];
   return (
-    <Sideways label={PAGE_LABELS.settingsCaption}>
-      <Table caption={PAGE_LABELS.settingsCaption} columns={columns} rows={rows} />
+    <Sideways label={BOARD.settingsCaption}>
+      <Table caption={BOARD.settingsCaption} columns={columns} rows={rows} />
     </Sideways>
   );
 }

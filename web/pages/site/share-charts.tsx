@@ -2,6 +2,7 @@
 import { useMemo } from 'preact/hooks';
 import type { ShareAnswer } from '../../../server/contract/figure.ts';
 import type { SiteAnswer } from '../../../server/contract/site.ts';
+import { sayPresentLine } from '../../../server/views/present-line.ts';
 import type { Saying } from '../../../server/views/saying.ts';
 import { type ShareAsked, shareOverTime } from '../../../server/views/share-charts.ts';
 import { shareScatter } from '../../../server/views/share-scatter.ts';
@@ -34,8 +35,17 @@ export function shareAsked(
 
 export function ShareScatter({ asked, saying, site }: { asked: ShareAsked; saying: Saying; site: string }) {
   const ink = useInk();
-  const chart = useMemo(() => shareScatter(asked, saying, ink), [asked.chart, asked.unit, saying.zone, ink]);
-  return <ChartHost chart={chart} saying={saying} file={`${site}-power-${asked.unit}`} at="inset" />;
+  const chart = useMemo(
+    () => shareScatter(asked, saying, ink),
+    [asked.chart, asked.unit, asked.onset, saying.zone, ink],
+  );
+  const means = sayPresentLine(asked, saying);
+  return (
+    <>
+      <ChartHost chart={chart} saying={saying} file={`${site}-power-${asked.unit}`} at="inset" />
+      {means === '' ? null : <p class="say second">{means}</p>}
+    </>
+  );
 }
 
 interface OverTimeProps {

@@ -1,4 +1,5 @@
 /** Is it still as it was proven? What changed, since when? */
+
 import { useLocation } from 'preact-iso';
 import type { SiteAnswer } from '../../../server/contract/site.ts';
 import { figureRows } from '../../../server/views/figure-rows.ts';
@@ -7,15 +8,17 @@ import { sayAbout, sayFigures, sayHeadFigure, saySite } from '../../../server/vi
 import type { Saying } from '../../../server/views/saying.ts';
 import { compareFindings } from '../../../server/views/severity.ts';
 import { useAnswer } from '../../api/use-answer.ts';
+import { useNow } from '../../api/use-now.ts';
 import { useCursor } from '../../charts/cursor.ts';
 import { BeamMark } from '../../parts/beam.tsx';
 import { FindingList } from '../../parts/finding-list.tsx';
 import { Frame } from '../../parts/frame.tsx';
 import { ChartWaits, FailedPart, WhenKnown } from '../../parts/known.tsx';
-import { PAGE_LABELS } from '../../parts/page-labels.ts';
 import { READERS_ZONE, useSaying } from '../../parts/saying.ts';
 import { StateShape } from '../../parts/state-mark.tsx';
 import { clockOf, pathOf, type TimeWindow, type View } from '../../url/view.ts';
+import { BOARD } from '../../words.ts';
+import { CoverPart } from './cover.tsx';
 import { Explorer } from './explorer.tsx';
 import { FiguresTable } from './figures-table.tsx';
 import { PackCharts } from './pack-charts.tsx';
@@ -58,7 +61,7 @@ function Head({ answer, saying }: Omit<BodyProps, 'view'>) {
         <h1 tabIndex={-1}>{saySite(answer, saying)}</h1>
         <p class="qualifies">
           {sayFigures(answer, saying)}{' '}
-          <a href={pathOf({ page: 'trust', site: answer.record.site }, clock)}>{PAGE_LABELS.aboutData}</a>
+          <a href={pathOf({ page: 'trust', site: answer.record.site }, clock)}>{BOARD.aboutData}</a>
         </p>
       </div>
       {request === null ? null : (
@@ -96,7 +99,7 @@ function Shares(props: BodyProps & { unit: string; hands: Hands }) {
           <FiguresTable rows={rows} asked={requestOf(answer) !== null} />
         </div>
         <div>
-          <p class="units" role="group" aria-label={PAGE_LABELS.whichUnit}>
+          <p class="units" role="group" aria-label={BOARD.whichUnit}>
             {units.map(({ id }) => (
               <button
                 key={id}
@@ -111,15 +114,15 @@ function Shares(props: BodyProps & { unit: string; hands: Hands }) {
           {share.state === 'failed' ? <FailedPart fault={share.fault} /> : null}
           {share.state === 'waiting' ? <ChartWaits heightPx={320} /> : null}
           {asked === null ? null : <ShareScatter asked={asked} saying={saying} site={site} />}
-          {asked === null && share.state === 'here' ? <p class="notice">{PAGE_LABELS.noShare(unit)}</p> : null}
+          {asked === null && share.state === 'here' ? <p class="notice">{BOARD.noShare(unit)}</p> : null}
         </div>
       </div>
       {drift === undefined ? null : (
         <p class="means">
           {drift === requestOf(answer)
-            ? `${saying.words.sentence(PAGE_LABELS.causesLow)}: ${saying.words.list(sayCauses(drift, saying), 'or')}.`
+            ? `${saying.words.sentence(BOARD.causesLow)}: ${saying.words.list(sayCauses(drift, saying), 'or')}.`
             : sayFinding(drift, saying)}{' '}
-          <a href={pathOf({ page: 'finding', id: drift.id }, clockOf(url))}>{PAGE_LABELS.restsOn}</a>
+          <a href={pathOf({ page: 'finding', id: drift.id }, clockOf(url))}>{BOARD.restsOn}</a>
         </p>
       )}
       {asked === null ? null : <ShareOverTime asked={asked} saying={saying} site={site} {...hands} />}
@@ -153,7 +156,7 @@ function SiteBody(props: BodyProps) {
     return (
       <>
         <Head answer={answer} saying={saying} />
-        <p class="notice">{PAGE_LABELS.nothingStored}</p>
+        <p class="notice">{BOARD.nothingStored}</p>
       </>
     );
   }
@@ -163,10 +166,11 @@ function SiteBody(props: BodyProps) {
       {unit === null ? null : <Shares {...props} unit={unit} hands={hands} />}
       <PackCharts answer={answer} saying={saying} {...hands} />
       <Timeline answer={answer} saying={saying} window={window} />
-      <p class="foot">{PAGE_LABELS.siteFoot}</p>
-      <h2>{PAGE_LABELS.findings}</h2>
+      <p class="foot">{BOARD.siteFoot}</p>
+      <CoverPart answer={answer} saying={saying} />
+      <h2>{BOARD.findings}</h2>
       <FindingList findings={answer.findings} saying={saying} />
-      <h2>{PAGE_LABELS.settings}</h2>
+      <h2>{BOARD.settings}</h2>
       <SettingsTable answer={answer} saying={saying} />
       <Explorer
         answer={answer}
@@ -185,7 +189,8 @@ function SiteBody(props: BodyProps) {
 export function SitePage({ view }: { view: SiteView }) {
   const known = useAnswer({ route: 'site', names: { site: view.site } });
   const here = known.state === 'here' ? known.data : null;
-  const saying = useSaying(here?.record.timezone ?? READERS_ZONE, here?.now ?? 0);
+  const now = useNow(known);
+  const saying = useSaying(here?.record.timezone ?? READERS_ZONE, now);
   return (
     <Frame here="fleet" title={here?.record.name ?? view.site} zone={here?.record.timezone ?? null}>
       <WhenKnown of={known}>{(answer) => <SiteBody answer={answer} saying={saying} view={view} />}</WhenKnown>

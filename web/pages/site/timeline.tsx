@@ -1,4 +1,5 @@
 /** Findings, backup events and settings of a site over the same time axis as the charts above. */
+
 import { useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { useLocation } from 'preact-iso';
 import type { SiteAnswer } from '../../../server/contract/site.ts';
@@ -7,10 +8,9 @@ import { barHeight } from '../../../server/views/ribbon.ts';
 import { sayEvent } from '../../../server/views/say-event.ts';
 import { nameFinding, sayFinding } from '../../../server/views/say-finding.ts';
 import type { Saying } from '../../../server/views/saying.ts';
-import { LABELS } from '../../parts/labels.ts';
-import { PAGE_LABELS } from '../../parts/page-labels.ts';
 import { sayChange } from '../../parts/say-change.ts';
 import { clockOf, pathOf, type TimeWindow } from '../../url/view.ts';
+import { BOARD } from '../../words.ts';
 import { layMarks } from './lanes.ts';
 
 interface TimelineProps {
@@ -50,7 +50,7 @@ function Findings({ answer, saying, window }: TimelineProps) {
   const { laid, lanes } = layMarks(marks, window, width);
   return (
     <div ref={place} class="lanes" style={{ height: `${Math.max(1, lanes) * LANE_PX}px` }}>
-      {laid.length === 0 ? <p class="small third">{PAGE_LABELS.noFindings}</p> : null}
+      {laid.length === 0 ? <p class="small third">{BOARD.noFindings}</p> : null}
       {laid.map(({ mark, left, width: wide, lane, isTextLeft }) => {
         const { finding, text } = mark;
         const isAsked = finding.end === null && (finding.severity === 'urgent' || finding.severity === 'soon');
@@ -114,7 +114,7 @@ function Settings({ answer, saying, window }: TimelineProps) {
   const { laid, lanes } = layMarks(marks, window, width);
   return (
     <div ref={place} class="lanes" style={{ height: `${Math.max(1, lanes) * LANE_PX}px` }}>
-      {laid.length === 0 ? <p class="small third">{PAGE_LABELS.noSettingChanges}</p> : null}
+      {laid.length === 0 ? <p class="small third">{BOARD.noSettingChanges}</p> : null}
       {laid.map(({ mark, left, lane, isTextLeft }) => (
         <span
           key={`${mark.change.unit} ${mark.change.key} ${mark.change.t}`}
@@ -134,13 +134,13 @@ export function Timeline(props: TimelineProps) {
   const { site } = props.answer.record;
   return (
     <div class="timeline">
-      <h2 class="lane-name">{PAGE_LABELS.findings}</h2>
+      <h2 class="lane-name">{BOARD.findings}</h2>
       <Findings {...props} />
       <h2 class="lane-name">
-        {LABELS.events} <a href={pathOf({ page: 'events', site }, clock)}>{PAGE_LABELS.asList}</a>
+        {BOARD.events} <a href={pathOf({ page: 'events', site }, clock)}>{BOARD.asList}</a>
       </h2>
       <Events {...props} />
-      <h2 class="lane-name">{PAGE_LABELS.settings}</h2>
+      <h2 class="lane-name">{BOARD.settings}</h2>
       <Settings {...props} />
     </div>
   );
