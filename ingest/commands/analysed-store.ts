@@ -1,5 +1,6 @@
 /** Opens a data folder for a command that asks what was found, and brings the analysis up to date. */
 import { analyseSite } from '../runner/analyse-site.ts';
+import { judgeSite } from '../runner/judge-site.ts';
 import { nearestWord } from '../site/nearest-word.ts';
 import type { SiteHistory } from '../site/record.ts';
 import { createDerivedStore, type SiteAnswer } from '../store/derived-store.ts';
@@ -41,7 +42,9 @@ export function openAnalysed(folder: string, asOf: EpochMs | null): AnalysedStor
   const store = createReadingStore(db);
   const derived = createDerivedStore(db);
   const answerOf = (site: string): SiteAnswer | null =>
-    analyseSite(store, derived, site, { asOf, mayWrite: lock !== null });
+    lock === null
+      ? analyseSite(store, derived, site, { asOf, mayWrite: false })
+      : judgeSite(store, derived, site).answer;
   return {
     store,
     analyse(site) {

@@ -9,8 +9,8 @@ const DECIMALS = new Map<QuantityId, number>(
     .map(({ id, decimals }) => [id, decimals]),
 );
 
-/** Rounded to what is kept of the quantity. */
-function rounded(value: number | null, like: QuantityId): number | null {
+/** Rounded to what is kept of the quantity: what every answer says of an event. */
+export function rounded(value: number | null, like: QuantityId): number | null {
   const scale = 10 ** DECIMALS.get(like)!;
   return value === null ? null : Math.round(value * scale) / scale + 0;
 }

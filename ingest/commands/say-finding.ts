@@ -39,6 +39,14 @@ function sayFigures({ measure, value, baseline, limit }: Finding): string {
   return parts.length === 0 ? '' : ` (${parts.join(', ')})`;
 }
 
+/** ' (50.20 Hz, the others 50.00 Hz)', ' (510 W, limit 240 W)'. */
+function sayAgainst(symbol: string, decimals: number, { value, baseline, limit }: Finding): string {
+  if (value === null) return '';
+  const told = `${figure(value, decimals)} ${symbol}`;
+  if (baseline !== null) return ` (${told}, the others ${figure(baseline, decimals)} ${symbol})`;
+  return limit === null ? ` (${told})` : ` (${told}, limit ${figure(limit, decimals)} ${symbol})`;
+}
+
 type Say = (who: string, isOpen: boolean, finding: Finding) => string;
 
 const CLAIMS: { readonly [Kind in FindingKind]: Say } = {
@@ -48,11 +56,13 @@ const CLAIMS: { readonly [Kind in FindingKind]: Say } = {
   frequency_excursion: (_, __, f) => sayExtreme('the frequency', 'Hz', 2, f),
   voltage_excursion: (_, __, f) => sayExtreme('the voltage', 'V', 1, f),
   frequency_disagreement: (who, isOpen, f) =>
-    `${who} ${isOpen ? 'has reported' : 'reported'} another frequency than the others${sayFigures(f)}`,
-  hunting: (_, isOpen, f) => `the units ${isOpen ? 'have swung' : 'swung'} load to and fro${sayFigures(f)}`,
+    `${who} ${isOpen ? 'has reported' : 'reported'} another frequency than the others${sayAgainst('Hz', 2, f)}`,
+  hunting: (_, isOpen, f) =>
+    `the units ${isOpen ? 'have swung' : 'swung'} load to and fro${f.value === null ? '' : `, and the frequency by ${figure(f.value, 2)} Hz`}`,
   circulating_power: (_, isOpen, f) =>
-    `power ${isOpen ? 'has circulated' : 'circulated'} between the units${sayFigures(f)}`,
-  output_lost: (_, isOpen) => `the backup output ${isOpen ? 'has been' : 'was'} lost`,
+    `power ${isOpen ? 'has circulated' : 'circulated'} between the units${sayAgainst('W', 0, f)}`,
+  output_lost: (_, isOpen, { evidence }) =>
+    `the backup output ${isOpen ? 'has been' : 'was'} lost${typeof evidence.reason === 'string' && evidence.reason !== 'unknown' ? ` (${evidence.reason})` : ''}`,
   single_unit_grid_loss: (who, isOpen) => `${who} alone ${isOpen ? 'has been' : 'was'} without the grid`,
   battery_unseen: (who, isOpen) => `${who} ${isOpen ? 'has not seen' : 'did not see'} the battery`,
   settings_mismatch: saySettings,
@@ -62,7 +72,8 @@ const CLAIMS: { readonly [Kind in FindingKind]: Say } = {
   pack_capacity_loss: (who, isOpen, f) => `${who} ${isOpen ? 'has held' : 'held'} less than before${sayFigures(f)}`,
   unit_silent: (who, isOpen) => `${who} ${isOpen ? 'has sent' : 'sent'} nothing`,
   pack_silent: (who, isOpen) => `${who} ${isOpen ? 'has sent' : 'sent'} nothing`,
-  site_silent: (who, isOpen) => `${who} ${isOpen ? 'has sent' : 'sent'} nothing`,
+  site_silent: (who, isOpen, { evidence }) =>
+    `${who}${evidence.in_grid_loss === true ? ', probably with a router without backup,' : ''} ${isOpen ? 'has sent' : 'sent'} nothing`,
   stuck_reading: (who, isOpen, f) => `${who} ${isOpen ? 'has repeated' : 'repeated'} one reading${sayFigures(f)}`,
   clock_offset: (who, isOpen, f) => `the clock of ${who} ${isOpen ? 'has been' : 'was'} off${sayFigures(f)}`,
   slow_changeover: (who, _, f) => `${who} took too long to change over${sayFigures(f)}`,

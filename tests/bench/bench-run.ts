@@ -7,6 +7,12 @@ export interface FleetSize {
 }
 
 export interface BenchRun {
-  readonly sizes: { readonly store: FleetSize; readonly findings: FleetSize; readonly memory: FleetSize };
+  readonly sizes: {
+    readonly store: FleetSize;
+    readonly findings: FleetSize;
+    readonly memory: FleetSize;
+    /** Readings that come live, and how many of them the table beside is given. */
+    readonly journal: { readonly rows: number; readonly narrowRows: number };
+  };
   readonly say: (line: string) => void;
 }

@@ -4,24 +4,29 @@ import { parseArgs } from 'node:util';
 import { writeOut } from './bench-data.ts';
 import { type BenchFigure, isMet, ratioOf, sayFigure } from './bench-figure.ts';
 import type { BenchRun } from './bench-run.ts';
+import { boardPart } from './board-part.ts';
 import { findingsPart } from './findings-part.ts';
 import { importPart } from './import-part.ts';
+import { journalPart } from './journal-part.ts';
 import { memoryPart } from './memory-part.ts';
+import { mqttPart } from './mqtt-part.ts';
 import { readsPart } from './reads-part.ts';
 import { sizePart } from './size-part.ts';
 import { storeFleet } from './stored-fleet.ts';
 
-const PARTS = ['import', 'size', 'reads', 'findings', 'memory'] as const;
+const PARTS = ['import', 'size', 'reads', 'findings', 'memory', 'journal', 'mqtt', 'board'] as const;
 const DEFAULT_SIZES = {
   store: { sites: 6, days: 7, everyS: 10 },
   findings: { sites: 6, days: 28, everyS: 30 },
   // The quarter of it, too, must be more than an import gathers before it stores.
   memory: { sites: 4, days: 28, everyS: 10 },
+  journal: { rows: 2_500_000, narrowRows: 80_000 },
 } as const;
 const FULL_SIZES = {
   store: { sites: 20, days: 7, everyS: 10 },
   findings: { sites: 24, days: 28, everyS: 30 },
   memory: { sites: 6, days: 28, everyS: 10 },
+  journal: { rows: 20_000_000, narrowRows: 300_000 },
 } as const;
 
 const USAGE = `Usage: npm run bench -- [--only ${PARTS.join(',')}] [--full]
@@ -59,6 +64,9 @@ const parts: readonly (readonly [isAsked: boolean, measure: () => Promise<BenchF
   [only.has('size') || only.has('reads'), () => storeParts(run, only)],
   [only.has('findings'), () => findingsPart(run)],
   [only.has('memory'), () => memoryPart(run)],
+  [only.has('journal'), () => journalPart(run)],
+  [only.has('mqtt'), () => mqttPart(run)],
+  [only.has('board'), () => boardPart(run)],
 ];
 const figures: BenchFigure[] = [];
 for (const [isAsked, measure] of parts) {

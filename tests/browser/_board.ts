@@ -9,6 +9,7 @@ import { createBoardReads } from '../../ingest/store/board-reads.ts';
 import { createDerivedStore } from '../../ingest/store/derived-store.ts';
 import { openStore } from '../../ingest/store/open-store.ts';
 import { createReadingStore } from '../../ingest/store/reading-store.ts';
+import { createSourceStatusStore } from '../../ingest/store/source-status-store.ts';
 import { DAY_MS, epochMs } from '../../ingest/vocabulary/time.ts';
 import { createBoard } from '../../server/routes/board.ts';
 import { openPeopleStore } from '../../server/store/people-store.ts';
@@ -32,7 +33,11 @@ export const NOW_MS = FLEET.from + FLEET.days * DAY_MS;
 async function demoFolder(): Promise<string> {
   const folder = join(OUT, 'fleet');
   const done = join(folder, 'done');
-  if (existsSync(done)) return folder;
+  if (existsSync(done)) {
+    // Nothing where the analyzers are the same; else the fleet is judged anew.
+    await run([findingsCommand], ['findings', '--data', folder]);
+    return folder;
+  }
   mkdirSync(folder, { recursive: true });
   await writeDemo({ ...FLEET, out: folder, say: () => {} });
   const sites = join(folder, 'sites.yaml');
@@ -56,6 +61,7 @@ export async function serveBoard(data?: string, port = 0, now = NOW_MS): Promise
     readings: createReadingStore(db),
     derived: createDerivedStore(db),
     reads: createBoardReads(db),
+    sources: createSourceStatusStore(db),
     people,
     nowMs: () => now,
   };
@@ -68,6 +74,7 @@ export async function serveBoard(data?: string, port = 0, now = NOW_MS): Promise
     token: null,
     isKnownHost: () => true,
     version: '0.0.0',
+    push: () => null,
     bootedAs: 'test',
     report,
   });

@@ -224,8 +224,8 @@ function manySites(fleet: FleetAnswer, count: number): FleetAnswer {
 /** Scrolls the whole list, a hard flick a frame. */
 async function scrollToEnd(on: Page): Promise<void> {
   await on.evaluate(async () => {
-    const end = document.documentElement.scrollHeight;
-    for (let y = 0; y <= end; y += 200) {
+    // Rows are as high as their words need, so the end moves while it is scrolled to.
+    for (let y = 0; y <= document.documentElement.scrollHeight; y += 200) {
       scrollTo(0, y);
       await new Promise(requestAnimationFrame);
     }

@@ -3,9 +3,12 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { gzipSync } from 'node:zlib';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { createLiveDoor } from '../../../ingest/intake/live-door.ts';
 import { followFolder } from '../../../ingest/sources/follow-folder.ts';
+import { followIntoStore } from '../../../ingest/sources/follow-into-store.ts';
 import { openStore } from '../../../ingest/store/open-store.ts';
 import { createReadingStore, type ReadingStore } from '../../../ingest/store/reading-store.ts';
+import { sayRefusal } from '../../../ingest/vocabulary/refusal.ts';
 import { T_MAX_MS, T_MIN_MS } from '../../../ingest/vocabulary/time.ts';
 
 let folder = '';
@@ -24,7 +27,13 @@ afterEach(() => {
   rmSync(folder, { recursive: true });
 });
 
-const follow = () => followFolder(store, { path: logs, columns: null }, { refused: (text) => refused.push(text) });
+const follow = () => {
+  const folder = { path: logs, columns: null };
+  return followFolder(followIntoStore(store, createLiveDoor(store), folder), folder, {
+    refused: (refusal) => refused.push(sayRefusal(refusal)),
+    stored: () => undefined,
+  });
+};
 const look = () => follow().look(() => false);
 const line = (second: number): string =>
   `${JSON.stringify({ t: Date.UTC(2026, 2, 10) + second * 1000, site: 'millpond', unit: 'u1', output_power_w: second })}\n`;

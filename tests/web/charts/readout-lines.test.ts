@@ -15,10 +15,15 @@ const CHART: Chart = {
   height: 100,
   option: {
     title: [{ text: '{b|Output voltage} {u|V}' }],
-    yAxis: [{ axisLabel: { formatter: (value: number) => value.toFixed(1) } }],
     series: [
       { type: 'line', data: POINTS },
-      { type: 'line', name: 'u1', yAxisIndex: 0, data: POINTS },
+      {
+        type: 'line',
+        name: 'u1',
+        yAxisIndex: 0,
+        data: POINTS,
+        tooltip: { valueFormatter: (value: number) => value.toFixed(1) },
+      },
       { type: 'scatter', name: 'not a line', data: [] },
     ],
   },

@@ -21,6 +21,8 @@ const VIEWS: readonly View[] = [
   { page: 'finding', id: FINDING },
   { page: 'finding', id: FINDING, window: WINDOW },
   { page: 'trust', site: 'millpond' },
+  { page: 'sources' },
+  { page: 'demo' },
 ];
 
 describe('pathOf', () => {
@@ -41,6 +43,8 @@ describe('pathOf', () => {
         "/findings/millpond/share_drift/u2/20260330T162000000Z",
         "/findings/millpond/share_drift/u2/20260330T162000000Z?from=2026-04-12T17:52:00Z&to=2026-04-12T18:52:00Z",
         "/sites/millpond/data",
+        "/sources",
+        "/demo",
       ]
     `);
   });
