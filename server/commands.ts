@@ -74,6 +74,16 @@ export const KNOWN_COMMANDS: readonly KnownCommand[] = [
     },
   },
   {
+    name: 'listen',
+    summary: 'hears a broker and shows what the topic maps would store',
+    async load({ env }) {
+      const { listenCommand } = await import('../ingest/commands/listen.ts');
+      const { listenToBroker } = await import('../ingest/sources/mqtt/listen-to-broker.ts');
+      const { readBrokers } = await import('./process/read-brokers.ts');
+      return listenCommand({ readBrokers: (file) => readBrokers(file, env), listen: listenToBroker });
+    },
+  },
+  {
     name: 'demo',
     summary: 'writes the logs of a simulated fleet',
     async load(house) {

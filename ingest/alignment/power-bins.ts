@@ -57,6 +57,11 @@ interface Options {
   readonly sampleIntervalS: number;
   /** Under half of it the grid is gone, where a unit sends no mode. */
   readonly nominalVoltageV: number;
+  /**
+   * On the grid, instants at which the units charge with more than this together are left out, W; absent: none. What
+   * charges comes through the input cables, and where these differ it moves the share of the output.
+   */
+  readonly chargeMaxW?: number;
 }
 
 /**
@@ -144,6 +149,7 @@ function binOf(
     if (!isWhole) continue;
     const mode = commonMode(all, nearest, options.nominalVoltageV);
     if (mode === null) continue;
+    if (mode === 'grid' && chargeW(all, nearest) > (options.chargeMaxW ?? Number.POSITIVE_INFINITY)) continue;
     const sum = sums.get(mode) ?? {
       instants: 0,
       volts: 0,
@@ -220,6 +226,16 @@ function commonMode(all: readonly Series[], rows: Int32Array, nominalVoltageV: n
   }
   if (grid > 0 && backup > 0) return null;
   return grid > 0 ? 'grid' : backup > 0 ? 'backup' : null;
+}
+
+/** What all units together put into the battery, W; units that do not say put in nothing. */
+function chargeW(all: readonly Series[], rows: Int32Array): number {
+  let sum = 0;
+  for (const [k, { inputs }] of all.entries()) {
+    const watts = -(inputs[2]?.[rows[k]!] ?? Number.NaN) * (inputs[3]?.[rows[k]!] ?? Number.NaN);
+    if (watts > 0) sum += watts;
+  }
+  return sum;
 }
 
 /** Grid + PV + battery, W; NaN where grid or battery is absent. A unit without PV sends none: then it counts 0. */

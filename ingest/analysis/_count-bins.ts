@@ -10,6 +10,9 @@ export const BINS_A_DAY = DAY_MS / BIN_MS;
  * way in it counts. What is left out hangs on the direction of the current alone, or rounding would not average out.
  */
 const LED_PCT: readonly [number, number] = [8, 97];
+/** Parked at the very end a gauge says no more, whatever a current's zero adds up to: less than 0.04 C is not believed. */
+const PARKED_PCT: readonly [number, number] = [0.5, 99.5];
+const PARKED_POINTS = 1;
 /** What a current that always reads alike may hide, A: the scatter of what rounds away in the last digit that logs carry. */
 const HIDDEN_A = 0.03;
 
@@ -98,7 +101,9 @@ function stepOf(before: CountMark | null, hour: PackHour, k: number, capacityAh:
   const [byCount, byJump] = [residual - before.residual, jump - before.jump];
   const isLed = (by: number, least: number, most: number): boolean =>
     (by > 0 && most >= LED_PCT[1]) || (by < 0 && least <= LED_PCT[0]);
-  const isCounted = !isLed(movedBy, Math.min(pct, before.pct), Math.max(pct, before.pct));
+  const isParked =
+    change < 0.005 && (pct >= PARKED_PCT[1] || pct <= PARKED_PCT[0]) && Math.abs(movedBy) < PARKED_POINTS;
+  const isCounted = !isParked && !isLed(movedBy, Math.min(pct, before.pct), Math.max(pct, before.pct));
   const step: Step = {
     told: isCounted ? byCount : 0,
     jumped: isLed(byJump, pct, pct) ? 0 : byJump,

@@ -19,7 +19,7 @@ export interface Observation {
 }
 
 /** No single observation brings more than this part of the threshold: a drift shows in several or is none. */
-const STEP_MAX_PART = 0.34;
+const STEP_MAX_PART = 0.26;
 /** Of the baseline's own error this many standard errors are taken off. */
 const BASELINE_ERRORS = 2;
 /** A drift has ended when "as proven" is this many times likelier than "moved". */

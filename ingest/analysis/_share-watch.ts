@@ -23,6 +23,8 @@ const OLDER_SLOT_MS = 6 * HOUR_MS;
 const OLDER_SLOTS = 120;
 /** Where a loaded day never comes, so many bins are as much as 7 full days of the shortest. */
 const BASELINE_BINS_MAX = 7 * 96;
+/** However quiet a site is, shares are moved for an hour or two by what nobody looks at: fans, warm cables, a charger. */
+const TEST_SCATTER_MIN_POINTS = 0.8;
 /** How many times likelier it must be that the unit's own meter moved. */
 const METER_LIKELIER = Math.log(20);
 
@@ -155,7 +157,7 @@ function observe(baseline: ShareBaseline, unit: number, bin: ShareBin): Observat
   const { points, scatterPoints, linePoints } = deviationOf(baseline, unit, bin.totalW, bin.unitW[unit]!);
   return {
     deviation: points,
-    scatter: scatterPoints,
+    scatter: Math.max(TEST_SCATTER_MIN_POINTS, scatterPoints),
     inflation: baseline.lines[unit]!.inflation,
     baselineError: linePoints,
   };

@@ -21,6 +21,8 @@ import type { Analyzer, Answer } from './analyzer.ts';
 /** Shares mean little at low load (domain.md). */
 const LOADED_SHARE = 0.2;
 const PEAK_DAYS = 30;
+/** Charging with more than this of the rating moves shares through the input cables, our own choice. */
+const CHARGE_SHARE = 0.1;
 const MODES: readonly SharingMode[] = ['grid', 'backup'];
 
 export interface ShareDriftState {
@@ -94,6 +96,7 @@ function foldGroup(
     day: block.day,
     sampleIntervalS: record.sample_interval_s,
     nominalVoltageV: record.supply.nominal_voltage_v,
+    ...(isWiredOnGrid(record) ? { chargeMaxW: CHARGE_SHARE * ratedOf(units) } : {}),
   });
   const loadedW = loadedFromW(units);
   const watches = { ...group.watches };
@@ -124,8 +127,13 @@ function foldGroup(
   return { ...group, watches, pending, days: { grid: daysOf('grid'), backup: daysOf('backup') }, peaksA };
 }
 
+const ratedOf = (units: readonly UnitRecord[]): number => units.reduce((sum, u) => sum + u.rated_power_w, 0);
+
+/** Pass-through, where the record does not say otherwise. */
+const isWiredOnGrid = ({ sharing }: SiteRecord): boolean => sharing.grid === null || sharing.grid === 'wired';
+
 function loadedFromW(units: readonly UnitRecord[]): number {
-  return LOADED_SHARE * units.reduce((sum, u) => sum + u.rated_power_w, 0);
+  return LOADED_SHARE * ratedOf(units);
 }
 
 function watchOptions(record: SiteRecord, units: readonly UnitRecord[]): WatchOptions {
@@ -198,4 +206,4 @@ function learningText(mode: SharingMode, watch: ShareWatch): string {
     : `the baseline in backup needs 120 loaded minutes, ${Math.floor(watch.loadedMinutes)} are in`;
 }
 
-export const shareDrift: Analyzer<ShareDriftState> = { name: 'share_drift', version: 3, begin, fold, answer };
+export const shareDrift: Analyzer<ShareDriftState> = { name: 'share_drift', version: 4, begin, fold, answer };

@@ -182,8 +182,9 @@ function movesOf(
       const own = values[row]!;
       const current = amps === null ? null : amps[row]!;
       if (current !== null && !(Math.abs(current) > 1)) return false;
-      if (own >= PARKED_PCT[1]) return now < PARKED_PCT[1] - 8;
-      return own <= PARKED_PCT[0] ? now > PARKED_PCT[0] + 8 : true;
+      // What still charges a full pack, or discharges an empty one, moves nothing that it could say.
+      if (own >= PARKED_PCT[1]) return (current === null || current > 0) && now < PARKED_PCT[1] - 8;
+      return own <= PARKED_PCT[0] ? (current === null || current < 0) && now > PARKED_PCT[0] + 8 : true;
     });
   }
   const moves = movesUpTo(day.tMs, siblings, () => true);
@@ -280,7 +281,7 @@ function answer(state: StuckState, history: SiteHistory): Answer {
 
 export const stuckReading: Analyzer<StuckState> = {
   name: 'stuck_reading',
-  version: 1,
+  version: 2,
   begin: () => ({ sources: {}, ended: [] }),
   fold,
   answer,

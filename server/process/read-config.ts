@@ -96,7 +96,7 @@ export function parseConfig(
 }
 
 /** The sources are read even where other keys are wrong, so that every mistake is said at once. */
-function entriesOf(value: unknown): readonly unknown[] {
+export function entriesOf(value: unknown): readonly unknown[] {
   const sources: unknown = typeof value === 'object' && value !== null ? Reflect.get(value, 'sources') : undefined;
   return Array.isArray(sources) ? sources : [];
 }
@@ -153,9 +153,15 @@ const openToAll = (host: string): PathFault => ({
 
 /** @throws NeedsOperator with every mistake of the file */
 export function readConfig(file: string, env: Env, part: ConfigFor = 'store'): Config {
-  let yaml: string;
+  const read = parseConfig(readConfigText(file), file, env, part);
+  if ('config' in read) return read.config;
+  throw mistaken(read.mistakes);
+}
+
+/** @throws NeedsOperator where it cannot be read */
+export function readConfigText(file: string): string {
   try {
-    yaml = readFileSync(file, 'utf8');
+    return readFileSync(file, 'utf8');
   } catch (error) {
     const isMissing = (error as { code?: string }).code === 'ENOENT';
     const what = isMissing ? 'there is no such file' : (error as Error).message;
@@ -164,11 +170,13 @@ export function readConfig(file: string, env: Env, part: ConfigFor = 'store'): C
       { cause: error },
     );
   }
-  const read = parseConfig(yaml, file, env, part);
-  if ('config' in read) return read.config;
-  const count = read.mistakes.length;
-  throw new NeedsOperator({
-    where: read.mistakes.map(sayRefusal).join('\n'),
+}
+
+/** All mistakes of a configuration as one error. */
+export function mistaken(mistakes: readonly Refusal[]): NeedsOperator {
+  const count = mistakes.length;
+  return new NeedsOperator({
+    where: mistakes.map(sayRefusal).join('\n'),
     what:
       count === 1
         ? 'one mistake keeps this configuration from being used'
