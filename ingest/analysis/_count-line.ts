@@ -4,7 +4,7 @@ import { DAY_MS, dayOf } from '../vocabulary/time.ts';
 import { BINS_A_DAY, type CountBin } from './_count-bins.ts';
 
 /** A gauge may run off by so much more a day than it was proven to, points: temperature, age, what no current shows. */
-const ALLOWED_A_DAY = 0.35;
+const ALLOWED_A_DAY = 0.5;
 /** So far back a departure is looked for. */
 export const WINDOW_BINS = 3 * BINS_A_DAY;
 /** Before any data: what a day and a whole charge may add, points and share; and what a gain may change by itself. */

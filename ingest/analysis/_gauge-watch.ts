@@ -5,7 +5,7 @@ import { type CountLine, furthest } from './_count-line.ts';
 /** A departure stands for so many quarter hours before it is raised: a single reading gone wrong does not. */
 const STANDS = 2;
 /** The smallest departure that is raised, points beyond what is granted. Our own choice: a gauge sets itself by less. */
-const LEAST_POINTS = 1;
+const LEAST_POINTS = 2;
 /** A gauge that stays put while more than this is counted is stuck, and that is a kind of its own, points. */
 const STUCK_POINTS = 0.3;
 /** So much of a departure must be against the other packs, too: what all gauges say alike parts nothing. */

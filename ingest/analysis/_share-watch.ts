@@ -157,8 +157,9 @@ function observe(baseline: ShareBaseline, unit: number, bin: ShareBin): Observat
   const { points, scatterPoints, linePoints } = deviationOf(baseline, unit, bin.totalW, bin.unitW[unit]!);
   return {
     deviation: points,
-    scatter: Math.max(TEST_SCATTER_MIN_POINTS, scatterPoints),
-    inflation: baseline.lines[unit]!.inflation,
+    // What hangs together is in the wider of the two already.
+    scatter: Math.max(TEST_SCATTER_MIN_POINTS, scatterPoints * Math.sqrt(baseline.lines[unit]!.inflation)),
+    inflation: 1,
     baselineError: linePoints,
   };
 }

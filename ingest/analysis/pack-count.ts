@@ -136,7 +136,7 @@ function openFindings(state: CountState, history: SiteHistory, end: number | nul
 
 export const packCount: Analyzer<CountState> = {
   name: 'pack_count',
-  version: 2,
+  version: 3,
   begin: () => freshCount([], null, []),
   fold,
   answer: (state, history) => ({ findings: [...state.ended, ...openFindings(state, history, null)], cannotTell: [] }),

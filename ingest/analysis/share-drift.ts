@@ -206,4 +206,4 @@ function learningText(mode: SharingMode, watch: ShareWatch): string {
     : `the baseline in backup needs 120 loaded minutes, ${Math.floor(watch.loadedMinutes)} are in`;
 }
 
-export const shareDrift: Analyzer<ShareDriftState> = { name: 'share_drift', version: 4, begin, fold, answer };
+export const shareDrift: Analyzer<ShareDriftState> = { name: 'share_drift', version: 5, begin, fold, answer };

@@ -20,6 +20,7 @@ const TIMES = 4;
 const CHANGES_MIN = 50;
 /** Full and empty a gauge rests. */
 const PARKED_PCT: readonly [number, number] = [2, 98];
+const HELD_PCT: readonly [number, number] = [0.5, 99.5];
 
 interface Watched {
   readonly quantity: QuantityId;
@@ -182,7 +183,8 @@ function movesOf(
       const own = values[row]!;
       const current = amps === null ? null : amps[row]!;
       if (current !== null && !(Math.abs(current) > 1)) return false;
-      // What still charges a full pack, or discharges an empty one, moves nothing that it could say.
+      // At the very ends a gauge is held; what still charges a full pack, or discharges an empty one, it can't say.
+      if (own >= HELD_PCT[1] || own <= HELD_PCT[0]) return false;
       if (own >= PARKED_PCT[1]) return (current === null || current > 0) && now < PARKED_PCT[1] - 8;
       return own <= PARKED_PCT[0] ? (current === null || current < 0) && now > PARKED_PCT[0] + 8 : true;
     });
@@ -281,7 +283,7 @@ function answer(state: StuckState, history: SiteHistory): Answer {
 
 export const stuckReading: Analyzer<StuckState> = {
   name: 'stuck_reading',
-  version: 2,
+  version: 3,
   begin: () => ({ sources: {}, ended: [] }),
   fold,
   answer,

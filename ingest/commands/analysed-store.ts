@@ -10,6 +10,7 @@ import { takeWorkerLock, type WorkerLock } from '../store/worker-lock.ts';
 import { NeedsOperator } from '../vocabulary/refusal.ts';
 import type { EpochMs } from '../vocabulary/time.ts';
 import type { Io } from './command.ts';
+import { type Beside, judgeBeside } from './judge-beside.ts';
 
 export interface AnalysedSite {
   readonly site: string;
@@ -21,6 +22,8 @@ export interface AnalysedStore {
   readonly store: ReadingStore;
   /** The answer of a recorded site, new days folded in; null where no record names it. */
   analyse(site: string): AnalysedSite | null;
+  /** A thread that judges the same sites from the last one on; null where the answers are made in memory. */
+  beside(sites: readonly string[]): Beside | null;
   close(): void;
 }
 
@@ -53,6 +56,7 @@ export function openAnalysed(folder: string, asOf: EpochMs | null): AnalysedStor
       const history = store.siteHistory(site)?.history;
       return answer === null || history === undefined ? null : { site, history, answer };
     },
+    beside: (sites) => (lock === null ? null : judgeBeside(folder, sites)),
     close() {
       db.close();
       lock?.release();
@@ -67,22 +71,28 @@ export function openAnalysed(folder: string, asOf: EpochMs | null): AnalysedStor
  * @throws the first error of a site, after all others are done
  */
 export async function analyseEach(
-  { analyse }: AnalysedStore,
+  { analyse, beside }: AnalysedStore,
   sites: readonly string[],
   io: Io,
   take: (site: AnalysedSite) => void,
 ): Promise<void> {
   let first: unknown = null;
-  for (const site of sites) {
-    try {
-      const one = analyse(site);
-      if (one !== null) take(one);
-    } catch (error) {
-      if (error instanceof NeedsOperator) throw error;
-      io.err(`${site}: this site could not be analysed; the answer is without it`);
-      first ??= error;
+  const other = beside(sites);
+  try {
+    for (const [index, site] of sites.entries()) {
+      await other?.claim(index);
+      try {
+        const one = analyse(site);
+        if (one !== null) take(one);
+      } catch (error) {
+        if (error instanceof NeedsOperator) throw error;
+        io.err(`${site}: this site could not be analysed; the answer is without it`);
+        first ??= error;
+      }
+      await io.drained();
     }
-    await io.drained();
+  } finally {
+    await other?.close();
   }
   if (first !== null) throw first;
 }

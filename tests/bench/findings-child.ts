@@ -1,5 +1,6 @@
 /** Analyses all sites of a data folder as `kilter findings` does, in a process of its own. */
-import { openAnalysed } from '../../ingest/commands/analysed-store.ts';
+import { analyseEach, openAnalysed } from '../../ingest/commands/analysed-store.ts';
+import type { Io } from '../../ingest/commands/command.ts';
 import { createDerivedStore } from '../../ingest/store/derived-store.ts';
 
 const { data, lateDayMs } = JSON.parse(process.argv[2]!) as { data: string; lateDayMs: number | null };
@@ -13,7 +14,10 @@ const from =
   lateDayMs === null ? null : new Map(sites.map((site) => [site, derived.stateBefore(site, lateDayMs)?.day]));
 const started = performance.now();
 let findings = 0;
-for (const site of sites) findings += analysed.analyse(site)?.answer.findings.length ?? 0;
+const io = { out: () => undefined, err: () => undefined, drained: async () => undefined } as unknown as Io;
+await analyseEach(analysed, sites, io, ({ answer }) => {
+  findings += answer.findings.length;
+});
 const seconds = (performance.now() - started) / 1000;
 const folded = sites.filter((site) => changeOf(site) !== before.get(site));
 const days = folded.map((site) =>

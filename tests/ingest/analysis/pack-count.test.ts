@@ -83,11 +83,11 @@ describe('packCount finds', () => {
     expect(finding!.detectedAt - at('+10 20:10')).toBeLessThanOrEqual(HOUR_MS);
   });
 
-  test('a gauge that runs off by 2 points a day, within two and a half days', () => {
-    const [finding, ...others] = found(log({ to: '+13 00:00', everyS: 60, gaugePoints: runsOff(2, '+10 06:00', -2) }));
+  test('a gauge that runs off by 3 points a day, within two days', () => {
+    const [finding, ...others] = found(log({ to: '+13 00:00', everyS: 60, gaugePoints: runsOff(2, '+10 06:00', -3) }));
     expect(others).toEqual([]);
     expect(inShort(finding!)).toBe('soc_divergence p3 gauge_error');
-    expect(finding!.detectedAt - at('+10 06:00')).toBeLessThanOrEqual(2.5 * DAY_MS);
+    expect(finding!.detectedAt - at('+10 06:00')).toBeLessThanOrEqual(2 * DAY_MS);
     expect(Math.abs(finding!.start - at('+10 06:00'))).toBeLessThanOrEqual(DAY_MS);
   });
 
