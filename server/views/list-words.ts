@@ -34,6 +34,7 @@ const ENGLISH_LISTS = {
       `With ${charge} in the battery it carries itself for more than ${hours} at usual use.`,
     untold: (because: string) => `How long it carries itself can’t be told: ${because}.`,
     notYet: 'it is not judged yet',
+    chargeOld: 'the charge of the battery is older than two hours',
     usualUnknown: 'usual use is not known for every hour of the day yet',
     learnt: (energy: string) => `A point of charge gives about ${energy} at the output, by its own outages.`,
     reckoned: (energy: string) =>

@@ -27,6 +27,9 @@ function zoneOffsetMs(t: number, zone: string): number {
   return local - Math.floor(t / 1000) * 1000;
 }
 
+/** A charge older than this is not what is there now. */
+const OLD_CHARGE_MS = 2 * HOUR_MS;
+
 const hoursText = (hours: number): string =>
   hours >= LONGEST_BACKUP_H ? lengthText(LONGEST_BACKUP_H * HOUR_MS) : lengthText(Math.round(hours * 60) * 60_000);
 
@@ -37,6 +40,9 @@ export function sayBackupNow(autonomy: Autonomy, recordZone: string, { words, no
   const usual = usableWh === null ? null : hoursOf(usableWh, loadP50W, start);
   const high = usableWh === null ? null : hoursOf(usableWh, loadP90W, start);
   const { cover } = listWords(words);
+  // The analysis told it as of then; a page that is read later must not pass an old charge off as now.
+  if (because === null && autonomy.at !== null && now - autonomy.at > OLD_CHARGE_MS)
+    return cover.untold(cover.chargeOld);
   if (because !== null || usual === null || high === null || socPct === null)
     return cover.untold(because ?? cover.usualUnknown);
   if (usual >= LONGEST_BACKUP_H) return cover.longer(withUnit(socPct, 0, '%'), hoursText(usual));

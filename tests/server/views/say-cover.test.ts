@@ -53,6 +53,13 @@ describe('how long a site carries itself', () => {
     );
   });
 
+  test('never passes a charge off as now that is hours old, though the analysis took it for fresh', () => {
+    const old = autonomy({ at: NOW - 3 * 3_600_000 });
+    expect(sayBackupNow(old, 'Europe/Vienna', saying)).toBe(
+      'How long it carries itself can’t be told: the charge of the battery is older than two hours.',
+    );
+  });
+
   test('says on what it rests and how right it was', () => {
     const backTests = [0.1, -0.3, 0.05].map((error) => ({ start: NOW, hours: 2, error }));
     expect(sayCoverGround(autonomy({ backTests }), saying).map(plain)).toEqual([
